@@ -1,0 +1,107 @@
+"""Problems carry data; their sentences are made here, late.
+
+A code names a sentence in `wording_text` (how a text is written) or
+`wording_circuit` (what it says); its `{fields}` are filled from the data.
+"""
+
+from __future__ import annotations
+
+import difflib
+import unicodedata
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+
+from airproof.base.source import SourceText, Span
+from airproof.base.wording_circuit import CIRCUIT
+from airproof.base.wording_text import TEXT
+
+WIDEST_QUOTE = 110  # characters of a source line shown under a message
+LONGEST_DATUM = 80  # characters of the text repeated inside a sentence
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One thing wrong with a text.  `nearest` is what was probably meant."""
+
+    code: str
+    span: Span | None
+    data: Mapping[str, str] = field(default_factory=dict)
+    nearest: str | None = None
+
+    @property
+    def sentence(self) -> str:
+        """What is wrong and what was expected, for a person."""
+        template = TEXT[self.code] if self.code in TEXT else CIRCUIT[self.code]
+        return template.format_map({key: _shown(value) for key, value in self.data.items()})
+
+    @property
+    def message(self) -> str:
+        """The sentence and, if there is one, the suggestion."""
+        if self.nearest is None:
+            return self.sentence
+        return f"{self.sentence}; did you mean `{self.nearest}`?"
+
+
+class Rejected(Exception):  # noqa: N818 - the word of the design
+    """A text was refused; holds every problem that a stage found."""
+
+    def __init__(
+        self, problems: Iterable[Problem], sources: Mapping[str, SourceText] | None = None
+    ):
+        self.problems = tuple(problems)
+        self.sources = dict(sources or {})
+        super().__init__(render(self.problems, self.sources))
+
+
+def nearest(word: str, candidates: Iterable[str]) -> str | None:
+    """The candidate most like the word, or None if none is like it."""
+    lowered = {candidate.lower(): candidate for candidate in candidates}
+    found = difflib.get_close_matches(word[:LONGEST_DATUM].lower(), lowered, n=1, cutoff=0.6)
+    return lowered[found[0]] if found else None
+
+
+def listed(words: Sequence[str], joint: str = "or") -> str:
+    """`a`, `b` or `c`, each in backquotes."""
+    quoted = [f"`{word}`" for word in words]
+    if len(quoted) < 2:
+        return "".join(quoted)
+    return f"{', '.join(quoted[:-1])} {joint} {quoted[-1]}"
+
+
+def render(problems: Iterable[Problem], sources: Mapping[str, SourceText]) -> str:
+    """Every problem as `file:line:column: message`, its line and a marker under it."""
+    lines = {path: source.text.split("\n") for path, source in sources.items()}
+    return "\n".join(_rendered(problem, lines) for problem in problems)
+
+
+def _rendered(problem: Problem, lines: Mapping[str, Sequence[str]]) -> str:
+    span = problem.span
+    if span is None:
+        return problem.message
+    head = f"{_safe(span.path)}:{span.line}:{span.column}: {problem.message}"
+    if not 0 < span.line <= len(lines.get(span.path, ())):
+        return head
+    return head + _quoted(lines[span.path][span.line - 1], span)
+
+
+def _quoted(line: str, span: Span) -> str:
+    first = max(0, span.column - 1 - WIDEST_QUOTE // 2)
+    shown = line[first : first + WIDEST_QUOTE]
+    last = span.end_column - 1 if span.end_line == span.line else len(line)
+    start = min(span.column - 1 - first, len(shown))
+    width = max(1, min(last - first, len(shown)) - start)
+    return f"\n    {_safe(shown)}\n    {' ' * start}{'^' * width}"
+
+
+def _shown(value: str) -> str:
+    short = value if len(value) <= LONGEST_DATUM else value[: LONGEST_DATUM - 3] + "..."
+    return _safe(short)
+
+
+def _safe(text: str) -> str:
+    """One column per character; what a screen would obey or turn round becomes `?`."""
+    return "".join(" " if c == "\t" else c if _visible(c) else "?" for c in text)
+
+
+def _visible(character: str) -> bool:
+    return unicodedata.category(character) not in ("Cc", "Cf", "Cs", "Zl", "Zp")

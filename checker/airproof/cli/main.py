@@ -1,0 +1,146 @@
+"""The command line.  Nothing heavy is imported until a command needs it."""
+
+from __future__ import annotations
+
+import math
+
+import click
+
+from airproof import __version__
+from airproof.cli.shell import Shell, defect, remark
+from airproof.report.caution import CAUTION
+
+SECONDS = 60.0  # default limit for each property
+LONGEST = 1_000_000.0  # [s]
+
+
+def _finite(_: click.Context, __: click.Parameter, seconds: float) -> float:
+    if not math.isfinite(seconds):
+        raise click.BadParameter("say a number of seconds")
+    return seconds
+
+
+@click.group(
+    cls=Shell,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80},
+    epilog=CAUTION,
+)
+@click.version_option(__version__, prog_name="airproof", message="%(prog)s %(version)s")
+def main() -> None:
+    """Proves safety properties of compressed-air control circuits.
+
+    FILE is a circuit written as text; - reads standard input.
+
+    \b
+    airproof prove winder.circuit          is every property so?
+    airproof tidy --write winder.circuit   bring the text into its usual shape
+
+    \b
+    Exit codes: 0 all hold; 1 at least one is breached; 2 the text, the call
+    or the circuit's health is wrong; 3 none is breached, but at least one is
+    undecided.
+    """
+
+
+@main.command(epilog=CAUTION)
+@click.argument("file")
+@click.argument("properties", nargs=-1, metavar="[PROPERTY]...")
+@click.option("--json", "as_json", is_flag=True, help="Print the result as JSON.")
+@click.option(
+    "--limit",
+    type=click.FloatRange(0, LONGEST, min_open=True),
+    callback=_finite,
+    default=SECONDS,
+    show_default=True,
+    metavar="SECONDS",
+    help="Time for each property.",
+)
+@click.option(
+    "--steps",
+    type=click.IntRange(1, 1000),
+    metavar="N",
+    help="Longest sequence searched for.",
+)
+@click.option(
+    "--workers",
+    type=click.IntRange(1, 64),
+    default=2,
+    show_default=True,
+    metavar="N",
+    help="Properties tried side by side, each in a process of its own.",
+)
+@click.option("--quiet", is_flag=True, help="One line for each property, no progress.")
+@click.pass_context
+def prove(
+    context: click.Context,
+    file: str,
+    properties: tuple[str, ...],
+    as_json: bool,
+    limit: float,
+    steps: int | None,
+    workers: int,
+    quiet: bool,
+) -> None:
+    """Prove each PROPERTY, or show the shortest sequence that breaches it.
+
+    Without PROPERTY every property of FILE is tried.
+
+    \b
+    airproof prove winder.circuit no_lift_on_low_supply --limit 10
+    """
+    from airproof.cli.output import print_json, print_report, screen
+    from airproof.cli.proving import Asked, chosen, gather
+    from airproof.language import load
+    from airproof.report.results import Results
+
+    loaded = load(file)
+    names = chosen(loaded.circuit, properties, file)
+    asked = Asked(loaded.circuit, names, limit, steps, workers)
+    gathered = gather(asked, screen(quiet))
+    results = Results(loaded.circuit, loaded.text_fingerprint, gathered.verdicts, gathered.findings)
+    print_json(results) if as_json else print_report(results, quiet)
+    if gathered.defects:
+        defect(gathered.defects)
+    context.exit(gathered.exit_code)
+
+
+@main.command(epilog=CAUTION)
+@click.argument("file")
+@click.option("--write", is_flag=True, help="Rewrite FILE instead of printing its tidy text.")
+@click.option("--check", is_flag=True, help="Only say whether FILE is tidy: 0 tidy, 1 not.")
+@click.option("--quiet", is_flag=True, help="Say nothing but what is wrong.")
+@click.pass_context
+def tidy(context: click.Context, file: str, write: bool, check: bool, quiet: bool) -> None:
+    """Print the text of FILE in its usual shape.
+
+    \b
+    airproof tidy --check winder.circuit
+
+    \b
+    Exit codes: 0 done, or tidy; 1 not tidy (with --check); 2 the text or the
+    call is wrong.
+    """
+    from airproof.cli.files import read, rewrite
+    from airproof.language import tidy as tidied
+
+    if write and (check or file == "-"):
+        raise click.UsageError("--write needs a file, and goes without --check")
+    text = read(file)
+    shape = tidied(text, file)
+    if check:
+        remark(None if text == shape else f"{file}: not tidy", quiet)
+        context.exit(int(text != shape))
+    if not write:
+        click.echo(shape, nl=False)
+    elif text != shape:
+        rewrite(file, shape)
+        remark(f"{file}: tidied", quiet)
+
+
+def entry() -> None:
+    """The program `airproof`."""
+    main(prog_name="airproof")
+
+
+if __name__ == "__main__":
+    entry()

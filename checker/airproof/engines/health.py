@@ -1,0 +1,210 @@
+"""What is wrong with a circuit whatever is asked of it, as far as search can tell."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterator
+
+import z3
+
+from airproof.circuit.behaviour import Behaviour
+from airproof.circuit.conditions import NO
+from airproof.circuit.kinds import Circuit
+from airproof.circuit.properties import Never, Property
+from airproof.circuit.state import State
+from airproof.engines.budget import Budget
+from airproof.engines.rounding import Candidate, rounded
+from airproof.engines.unrolling import Unrolling
+from airproof.evidence.health import Code, Finding
+from airproof.evidence.sequence import Sequence
+from airproof.transition.encode import encode
+from airproof.transition.probes import Probes, probes
+
+DEEPEST = 14  # steps within which troubles and positions are looked for
+LONGEST_LOOP = 6  # moves in no time within which a loop must close to be seen
+TRIES = 12  # concrete states explored for trouble
+
+Goal = tuple[Code, str]
+
+
+def examine(circuit: Circuit, budget: Budget) -> tuple[Finding, ...]:
+    """Chatter, stopped time, races, and what is never reached; errors first.
+
+    Nothing found does not prove that there is nothing: the search goes
+    DEEPEST steps deep.  What the budget cut off is a finding of its own.
+    """
+    excluded = tuple(_excluded(circuit, budget))
+    context = z3.Context()
+    known = probes(circuit, context)
+    if Unrolling(encode(circuit, None, context)).check(budget).word == "unsat":
+        return (Finding("error", "no start", ()), *excluded)
+    troubles = Troubles(circuit, known, budget).findings()
+    unreached = Reach(circuit, known, budget).findings()
+    return tuple(sorted((*excluded, *troubles, *unreached), key=lambda f: f.weight != "error"))
+
+
+def _excluded(circuit: Circuit, budget: Budget) -> Iterator[Finding]:
+    for name in circuit.standings:
+        judged = Property("", "", Never(NO), start=name)
+        if Unrolling(encode(circuit, judged, z3.Context())).check(budget).word == "unsat":
+            yield Finding("error", "standing state excluded", (name,))
+
+
+class Troubles:
+    """Reachable states from which devices alone go round in circles, or controls are stuck."""
+
+    def __init__(self, circuit: Circuit, known: Probes, budget: Budget) -> None:
+        self.circuit, self.known, self.budget = circuit, known, budget
+        self.behaviour = Behaviour(circuit)
+        self.context: z3.Context = known.driven.ctx
+        self.system = encode(circuit, None, self.context)
+        self.unrolling = Unrolling(self.system)
+        self.stuck = z3.Or([z3.BoolVal(False, self.context), *known.stuck.values()])
+        self.seen: list[z3.BoolRef] = []
+
+    def findings(self) -> tuple[Finding, ...]:
+        """Each trouble once, by the names concerned."""
+        loops = self._loop_lengths()
+        if not loops and not self.known.stuck:
+            return ()
+        found: dict[tuple[Code, tuple[str, ...]], Finding] = {}
+        for depth, loop in self._places(loops):
+            while len(self.seen) < TRIES and (finding := self._trouble(depth, loop)):
+                found.setdefault((finding.code, finding.names), finding)
+        return tuple(found.values())
+
+    def _loop_lengths(self) -> list[int]:
+        """How many driven moves can close a circle, from any state at all."""
+        free, lengths = Unrolling(self.system, anywhere=True), list[int]()
+        for steps in range(1, LONGEST_LOOP + 1):
+            free.extend()
+            if steps > 1 and not any(steps % n == 0 for n in lengths):
+                with free.scope():
+                    free.solver.add(*self._closes(free, 0, steps))
+                    if free.check(self.budget).word != "unsat":
+                        lengths.append(steps)
+        return lengths
+
+    def _closes(self, run: Unrolling, first: int, steps: int) -> Iterator[z3.BoolRef]:
+        """From state `first`, `steps` driven moves in no time lead back to the same positions."""
+        for i in range(first, first + steps):
+            yield run.switches[i]
+            yield run.between(self.known.driven, i)
+        for term in self.known.stands.values():
+            yield run.at(term, first) == run.at(term, first + steps)
+
+    def _places(self, loops: list[int]) -> Iterator[tuple[int, int]]:
+        """(depth, loop length), shallow first; loop length 0 asks for stuck controls."""
+        for depth in range(DEEPEST + 1):
+            if self.budget.remaining <= 0:
+                return
+            if depth:
+                self.unrolling.extend()
+            if self.known.stuck:
+                yield depth, 0
+            yield from ((depth - n, n) for n in loops if n <= depth)
+
+    def _trouble(self, depth: int, loop: int) -> Finding | None:
+        """One more state at this depth from which something goes wrong."""
+        run = self.unrolling
+        wrong = self._closes(run, depth, loop) if loop else iter((run.at(self.stuck, depth),))
+        with run.scope():
+            run.solver.add(*wrong, *(z3.Not(run.at(seen, depth)) for seen in self.seen))
+            if run.check(self.budget).word != "sat":
+                return None
+            model = run.solver.model()
+            candidate = Candidate(self.circuit, run, depth, model)
+            sequence = rounded(candidate, Property("", "", Never(NO)), self.budget)
+            stands = [
+                term
+                if z3.is_true(model.eval(run.at(term, depth), model_completion=True))
+                else z3.Not(term)
+                for term in self.known.stands.values()
+            ]
+        self.seen.append(z3.And([z3.BoolVal(True, self.context), *stands]))
+        return self._judged(sequence)
+
+    def _judged(self, sequence: Sequence) -> Finding:
+        """What devices alone make of the state that the sequence leads to."""
+        state = sequence.steps[-1].after if sequence.steps else sequence.start
+        explored = self.behaviour.explore_devices(state)
+        if explored.outcome == "deadlock":
+            last = explored.steps[-1] if explored.steps else state
+            names = tuple(sorted({due.name for due in self.behaviour.due_now(last)}))
+            return Finding("error", "stopped time", names, sequence)
+        names = self._moved(explored.race)
+        if explored.outcome == "loop":
+            return Finding("error", "chatter", names, sequence)
+        if explored.outcome == "settled":
+            return Finding("warning", "race", names, sequence)
+        return Finding("warning", "not examined", names, sequence, "too many states in no time")
+
+    def _moved(self, states: tuple[State, ...]) -> tuple[str, ...]:
+        moves = (self.behaviour.moves_made(a, b) for a, b in itertools.pairwise(states))
+        return tuple(sorted({move.name for made in moves for move in made}))
+
+
+class Reach:
+    """Positions, flows and standing states that no short run reaches."""
+
+    def __init__(self, circuit: Circuit, known: Probes, budget: Budget) -> None:
+        self.circuit, self.known, self.budget = circuit, known, budget
+        self.unrolling = Unrolling(encode(circuit, None, known.driven.ctx))
+        self.left: dict[Goal, z3.BoolRef] = {
+            ("position not reached", f"{name} is {place}"): term
+            for (name, place), term in known.stands.items()
+            if self._free(name)
+        }
+        self.left |= {("standing state not reached", n): t for n, t in known.pinned.items()}
+        self.flows: dict[Goal, z3.BoolRef] = {
+            ("flow not open", name): term for name, term in known.open.items()
+        }
+
+    def _free(self, name: str) -> bool:
+        control = self.circuit.controls.get(name)
+        return control is None or control.sealed is None
+
+    def findings(self) -> tuple[Finding, ...]:
+        """What is left over after DEEPEST steps, or when the budget ends."""
+        run = self.unrolling
+        while (self.left or self.flows) and run.steps <= DEEPEST:
+            while self._reach_some():
+                pass
+            if self.budget.remaining <= 0:
+                return (Finding("warning", "not examined", (), None, "time limit"),)
+            run.extend()
+        depth = str(run.steps - 1)
+        return tuple(
+            Finding("warning", code, (name,), None, depth)
+            for code, name in (*self.left, *self.flows)
+        )
+
+    def _reach_some(self) -> bool:
+        """Drops what one more model reaches; False if nothing more is reached by this depth."""
+        run, last = self.unrolling, self.unrolling.steps
+        wanted = [run.at(term, last) for term in self.left.values()]
+        if last:
+            wanted += [
+                z3.And(z3.Not(run.switches[last - 1]), run.between(term, last - 1))
+                for term in self.flows.values()
+            ]
+        with run.scope():
+            run.solver.add(z3.Or([z3.BoolVal(False, run.system.context), *wanted]))
+            if run.check(self.budget).word != "sat":
+                return False
+            self._drop(run.solver.model())
+        return True
+
+    def _drop(self, model: z3.ModelRef) -> None:
+        run = self.unrolling
+
+        def so(term: z3.ExprRef) -> bool:
+            return bool(z3.is_true(model.eval(term, model_completion=True)))
+
+        for goal, term in list(self.left.items()):
+            if any(so(run.at(term, i)) for i in range(run.steps + 1)):
+                del self.left[goal]
+        passing = [i for i in range(run.steps) if not so(run.switches[i])]
+        for goal, term in list(self.flows.items()):
+            if any(so(run.between(term, i)) for i in passing):
+                del self.flows[goal]

@@ -1,0 +1,83 @@
+"""A thin way to a z3 solver for loops in which operators on terms cost too much."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Sequence
+
+import z3
+from z3 import z3core
+
+from airproof.engines.budget import Budget
+from airproof.engines.unrolling import Effort, plain_reason
+
+
+class OutOfBudget(Exception):
+    """The budget ended, or the solver gave no answer; `why` is one of the verdict's reasons."""
+
+    def __init__(self, why: str) -> None:
+        super().__init__(why)
+        self.why = why
+
+
+class QuickSolver:
+    """One incremental solver asked under assumptions.
+
+    Raises OutOfBudget from `ask` rather than returning a third answer, so that
+    no caller can take "unknown" for "unsat".
+    """
+
+    def __init__(self, context: z3.Context, budget: Budget, effort: Effort) -> None:
+        self.context, self.budget, self.effort = context, budget, effort
+        self.solver = z3.SimpleSolver(ctx=context)
+        self._raw = context.ref()
+        self._names = 0
+
+    def add(self, *terms: z3.BoolRef) -> None:
+        self.solver.add(*terms)
+
+    def name(self, word: str) -> z3.BoolRef:
+        """A boolean of this solver's own."""
+        self._names += 1
+        return z3.Bool(f"{word}!{id(self)}!{self._names}", self.context)
+
+    def negate(self, term: z3.BoolRef) -> z3.BoolRef:
+        return z3.BoolRef(z3core.Z3_mk_not(self._raw, term.as_ast()), self.context)
+
+    def clause(self, literals: Sequence[z3.BoolRef]) -> z3.BoolRef:
+        """At least one of them."""
+        handles = (z3.Ast * len(literals))(*(x.as_ast() for x in literals))
+        return z3.BoolRef(z3core.Z3_mk_or(self._raw, len(literals), handles), self.context)
+
+    def add_clause(self, literals: Sequence[z3.BoolRef]) -> None:
+        z3core.Z3_solver_assert(self._raw, self.solver.solver, self.clause(literals).as_ast())
+
+    def ask(self, assumptions: Sequence[z3.BoolRef]) -> bool:
+        """Whether the assumptions can hold together."""
+        left = self.budget.remaining
+        if self.budget.cancelled.is_set():
+            raise OutOfBudget("interrupted")
+        if left <= 0:
+            raise OutOfBudget("time limit")
+        if self.effort.units >= self.budget.resource:
+            raise OutOfBudget("solver limit")
+        self.solver.set("timeout", max(1, int(left * 1000)))
+        handles = (z3.Ast * len(assumptions))(*(x.as_ast() for x in assumptions))
+        began = time.perf_counter()
+        answer = z3core.Z3_solver_check_assumptions(
+            self._raw, self.solver.solver, len(assumptions), handles
+        )
+        self.effort.seconds += time.perf_counter() - began
+        self.effort.units += 1000
+        if answer == z3.Z3_L_UNDEF:
+            raise OutOfBudget(plain_reason(self.solver.reason_unknown()))
+        return bool(answer == z3.Z3_L_TRUE)
+
+    def core(self) -> set[int]:
+        """Ids of the assumptions that the last refusal rests on."""
+        return {x.get_id() for x in self.solver.unsat_core()}
+
+    def truths(self, terms: Sequence[z3.BoolRef]) -> list[bool]:
+        """The terms' truths in the last model."""
+        model = self.solver.model()
+        return [bool(z3.is_true(model.eval(x, model_completion=True))) for x in terms]

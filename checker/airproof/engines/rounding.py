@@ -1,0 +1,134 @@
+"""Turns a model into a sequence with as few changes and as round numbers as it allows."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+
+import z3
+
+from airproof.circuit.kinds import Circuit
+from airproof.circuit.properties import TIMED, Property
+from airproof.circuit.state import Step
+from airproof.engines.budget import Budget
+from airproof.engines.unrolling import Terms, Unrolling, valuation
+from airproof.evidence.sequence import Sequence
+from airproof.transition.decode import state_of
+from airproof.transition.layout import number, value_names
+
+GRAINS = tuple(Fraction(1, n) for n in (1, 2, 10, 20, 100))
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """The first `steps` steps of an unrolling under one model."""
+
+    circuit: Circuit
+    unrolling: Unrolling
+    steps: int
+    model: z3.ModelRef
+
+
+def rounded(found: Candidate, prop: Property, budget: Budget) -> Sequence:
+    """The sequence of the model, its positions and order of moves kept.
+
+    Every value is first asked to stay as it was, then to be a rounder number;
+    what the steps do not allow, or the budget cuts off, keeps the model's value.
+    """
+    model = _pinned(found, budget)
+    states = found.unrolling.states[: found.steps + 1]
+    first, *later = (state_of(found.circuit, valuation(model, terms)) for terms in states)
+    kinds = [
+        "switch" if z3.is_true(model.eval(x, model_completion=True)) else "elapse"
+        for x in found.unrolling.switches[: found.steps]
+    ]
+    steps = []
+    for i, (kind, after) in enumerate(zip(kinds, later, strict=True)):
+        if kind == "switch":
+            steps.append(Step("switch", after, {}, Fraction(0)))
+            continue
+        inputs = valuation(model, found.unrolling.inputs[i])
+        lasted = Fraction(inputs["duration"]) if isinstance(prop.sentence, TIMED) else None
+        steps.append(Step("elapse", after, _amounts(inputs), lasted))
+    return Sequence(first, tuple(steps))
+
+
+def _amounts(inputs: dict[str, bool | Fraction]) -> dict[str, Fraction]:
+    return {
+        key.removeprefix("amount "): Fraction(value)
+        for key, value in inputs.items()
+        if key.startswith("amount ") and value != 0
+    }
+
+
+def _pinned(found: Candidate, budget: Budget) -> z3.ModelRef:
+    """A model with the same booleans and rounder numbers."""
+    unrolling, model = found.unrolling, found.model
+    with unrolling.scope():
+        for term in _booleans(found):
+            value = model.eval(term, model_completion=True)
+            unrolling.solver.add(term if z3.is_true(value) else z3.Not(term))
+        for term, before in _numbers(found):
+            model = _settle(unrolling, model, term, before, budget)
+    return model
+
+
+def _booleans(found: Candidate) -> Iterator[z3.BoolRef]:
+    yield from found.unrolling.switches[: found.steps]
+    for terms in found.unrolling.states[: found.steps + 1]:
+        yield from (t for t in terms.values() if z3.is_bool(t))
+
+
+def _numbers(found: Candidate) -> Iterator[tuple[z3.ArithRef, z3.ArithRef | None]]:
+    """Each number with the one it had before, start first; then amounts and durations."""
+    names = [f"value {name}" for name in value_names(found.circuit)]
+    previous: Terms = {}
+    for terms in found.unrolling.states[: found.steps + 1]:
+        yield from ((terms[key], previous.get(key)) for key in names)
+        previous = terms
+    for inputs in found.unrolling.inputs[: found.steps]:
+        yield from ((term, None) for term in inputs.values())
+
+
+def _settle(
+    unrolling: Unrolling,
+    model: z3.ModelRef,
+    term: z3.ArithRef,
+    before: z3.ArithRef | None,
+    budget: Budget,
+) -> z3.ModelRef:
+    """Pins one number to the first candidate that the steps allow."""
+    context = unrolling.system.context
+    now = model.eval(term, model_completion=True).as_fraction()
+    wanted = list(dict.fromkeys(rounder(now)))
+    if before is not None:
+        wanted.insert(0, model.eval(before, model_completion=True).as_fraction())
+    for value in wanted:
+        equal = term == number(context, value)
+        if value == now:
+            unrolling.solver.add(equal)
+            return model
+        with unrolling.scope():
+            unrolling.solver.add(equal)
+            if unrolling.check(budget).word == "sat":
+                found = unrolling.solver.model()
+                break
+    else:
+        unrolling.solver.add(term == number(context, now))
+        return model
+    unrolling.solver.add(equal)
+    return found
+
+
+def rounder(value: Fraction) -> Iterator[Fraction]:
+    """Round numbers near the value, the roundest first; the value itself last.
+
+    >>> [str(x) for x in rounder(Fraction(27, 8))][:4]
+    ['3', '4', '7/2', '17/5']
+    """
+    for grain in GRAINS:
+        low = (value // grain) * grain
+        near = (low, low + grain) if value - low <= grain / 2 else (low + grain, low)
+        yield from (near if value != low else (low,))
+    yield value

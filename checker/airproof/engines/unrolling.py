@@ -1,0 +1,157 @@
+"""A system laid out step after step in one incremental solver."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Literal
+
+import z3
+
+from airproof.engines.budget import Budget
+from airproof.transition.system import System, conjunction
+
+Terms = dict[str, z3.ExprRef]
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """sat, unsat or unknown; `why` says what kept the solver from knowing."""
+
+    word: Literal["sat", "unsat", "unknown"]
+    why: str = ""
+
+
+@dataclass(slots=True)
+class Effort:
+    """Time spent inside the solver [s] and the resource units it used."""
+
+    seconds: float = 0.0
+    units: int = 0
+
+
+class Unrolling:
+    """States 0..n and the steps between them.
+
+    states[i]: the variables' terms at state i
+    inputs[i]: the inputs' terms of step i
+    switches[i]: step i is a switch step (else an elapse step)
+    """
+
+    def __init__(self, system: System, *, anywhere: bool = False) -> None:
+        context = system.context
+        self.system = system
+        self.solver = z3.Solver(ctx=context)
+        self.effort = Effort()
+        self.states: list[Terms] = []
+        self.inputs: list[Terms] = []
+        self.switches: list[z3.BoolRef] = []
+        self._kind = z3.Bool("switch", context)
+        self._step = z3.And(
+            z3.Implies(self._kind, conjunction(context, system.switch)),
+            z3.Implies(z3.Not(self._kind), conjunction(context, system.elapse)),
+        )
+        self._add_state()
+        if not anywhere:
+            self.solver.add(self.at(conjunction(context, system.start), 0))
+
+    @property
+    def steps(self) -> int:
+        return len(self.inputs)
+
+    def extend(self) -> None:
+        """Adds one step of either kind."""
+        i, context = self.steps, self.system.context
+        self._add_state()
+        self.inputs.append({x.key: z3.Real(f"{x.key}@{i}", context) for x in self.system.inputs})
+        self.switches.append(z3.Bool(f"switch@{i}", context))
+        self.solver.add(self.between(self._step, i))
+
+    @contextmanager
+    def scope(self) -> Iterator[None]:
+        """What is asserted within is forgotten afterwards; no step may be added within."""
+        self.solver.push()
+        try:
+            yield
+        finally:
+            self.solver.pop()
+
+    def _add_state(self) -> None:
+        i, context = len(self.states), self.system.context
+        make = {"bool": z3.Bool, "real": z3.Real}
+        self.states.append(
+            {v.key: make[v.sort](f"{v.key}@{i}", context) for v in self.system.variables}
+        )
+
+    def at(self, term: z3.ExprRef, i: int) -> z3.ExprRef:
+        """A term over `now` read at state i."""
+        return z3.substitute(term, *((v.now, self.states[i][v.key]) for v in self.system.variables))
+
+    def between(self, term: z3.ExprRef, i: int) -> z3.ExprRef:
+        """A term over `now`, inputs and `then` read at step i."""
+        variables = self.system.variables
+        return z3.substitute(
+            term,
+            (self._kind, self.switches[i]),
+            *((v.now, self.states[i][v.key]) for v in variables),
+            *((v.then, self.states[i + 1][v.key]) for v in variables),
+            *((x.term, self.inputs[i][x.key]) for x in self.system.inputs),
+        )
+
+    def breached(self, i: int) -> z3.BoolRef:
+        """The property is breached (or what was asked is reached) by state i."""
+        if self.system.breached is None:
+            raise ValueError("the system watches no property")
+        return self.states[i][self.system.breached]
+
+    def check(self, budget: Budget, *assumptions: z3.BoolRef) -> Answer:
+        """One query within what is left of the budget."""
+        if budget.cancelled.is_set():
+            return Answer("unknown", "interrupted")
+        if self.effort.units >= budget.resource:
+            return Answer("unknown", "solver limit")
+        left = budget.remaining
+        if left <= 0:
+            return Answer("unknown", "time limit")
+        self.solver.set("timeout", max(1, int(left * 1000)))
+        self.solver.set("rlimit", budget.resource - self.effort.units)
+        return self._ask(assumptions)
+
+    def _ask(self, assumptions: tuple[z3.BoolRef, ...]) -> Answer:
+        began, before = time.perf_counter(), _units(self.solver)
+        try:
+            word = str(self.solver.check(*assumptions))
+            why = self.solver.reason_unknown() if word == "unknown" else ""
+        except z3.Z3Exception as problem:
+            word, why = "unknown", str(problem)
+        self.effort.seconds += time.perf_counter() - began
+        self.effort.units += max(1, _units(self.solver) - before)
+        if word == "unknown":
+            return Answer("unknown", plain_reason(why))
+        return Answer("sat") if word == "sat" else Answer("unsat")
+
+
+def _units(solver: z3.Solver) -> int:
+    statistics = solver.statistics()
+    return next((int(v) for k, v in statistics if k == "rlimit count"), 0)
+
+
+def plain_reason(why: str) -> str:
+    """What kept the solver from an answer, in airproof's own words."""
+    if why in ("timeout", "canceled"):
+        return "time limit"
+    if "resource" in why:
+        return "solver limit"
+    return "interrupted" if "interrupted" in why else f"solver failed: {why}"
+
+
+def valuation(model: z3.ModelRef, terms: Terms) -> dict[str, bool | Fraction]:
+    """The model's values of the terms; what the model leaves open is completed."""
+    found: dict[str, bool | Fraction] = {}
+    for key, term in terms.items():
+        value = model.eval(term, model_completion=True)
+        found[key] = bool(z3.is_true(value)) if z3.is_bool(value) else value.as_fraction()
+    return found

@@ -1,0 +1,44 @@
+"""Verdicts, and the limits under which they are sought."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from airproof.evidence.sequence import Sequence
+
+Word = Literal["holds", "breached", "undecided"]
+Strength = Literal["any speed", "for some sizes", "as sized"]
+Reason = Literal[
+    "no breach within",  # data: deepest length searched without a find
+    "not found possible within",
+    "needs sizes",
+    "time limit",
+    "solver limit",
+    "solver failed",
+    "interrupted",
+    "unhealthy",  # detail: the code of the health error
+    "defect",  # of airproof itself: the two accounts of the meaning disagree; detail says where
+]
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """What was found out about one property.
+
+    reason: why it is undecided, None otherwise
+    depth:  every length up to and including this one was searched through
+    sequence: the breach, or the run that shows a possibility, or for
+              "needs sizes" the run that some sizes would allow
+    """
+
+    property: str
+    word: Word
+    strength: Strength | None = None
+    reason: Reason | None = None
+    detail: str | None = None
+    depth: int = 0
+    engine: str = "search"
+    seconds: float = 0.0
+    sequence: Sequence | None = None
+    notes: tuple[str, ...] = ()

@@ -1,0 +1,45 @@
+"""Plain words for verdicts, reasons and health findings."""
+
+from __future__ import annotations
+
+from airproof.evidence.health import Finding
+from airproof.evidence.verdict import Verdict
+
+_WITHIN = {
+    "no breach within": "no breach within {} steps",
+    "not found possible within": "not found possible within {} steps",
+}
+_REASONS = {
+    "needs sizes": "some sizes allow it; the stated chokes, volumes and times would decide",
+    "time limit": "the time limit ran out after {} steps were searched",
+    "solver limit": "the solver's limit ran out after {} steps were searched",
+    "solver failed": "the solver failed",
+    "interrupted": "interrupted before it was settled",
+    "unhealthy": "the circuit's health is wrong, so nothing is reported as holding",
+    "defect": "this is a defect of airproof; please report it",
+}
+_FINDINGS = {
+    "no start": "no state satisfies the stated starts",
+    "chatter": "with every control still, these never come to rest: {}",
+    "stopped time": "a run reaches a state from which time cannot pass: {}",
+    "race": "a loop in no time that can be left; the order of moves decides: {}",
+    "position not reached": "no run reaches {}",
+    "flow not open": "no run lets air through {}",
+    "standing state not reached": "the search reached no state like {}",
+    "standing state excluded": "no run can be in {}",
+    "not examined": "not examined: {}",
+}
+
+
+def reason(verdict: Verdict) -> str | None:
+    """Why it is undecided, in plain words; None if it is decided."""
+    if verdict.reason is None:
+        return None
+    text = (_WITHIN | _REASONS)[verdict.reason].format(verdict.depth)
+    return f"{text}: {verdict.detail}" if verdict.detail else text
+
+
+def found(finding: Finding) -> str:
+    """One health finding in plain words."""
+    text = _FINDINGS[finding.code].format(", ".join(finding.names) or "everything")
+    return f"{text} ({finding.detail})" if finding.detail else text

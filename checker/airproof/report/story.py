@@ -1,0 +1,260 @@
+"""A sequence told in plain words: only what changed, and why."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterator
+from collections.abc import Sequence as Several
+from dataclasses import dataclass
+from fractions import Fraction
+
+from airproof.circuit.conditions import At, Compare, Condition, Flowing, OnTheWay, leaves
+from airproof.circuit.kinds import ATMOSPHERE, Circuit, Control, Device
+from airproof.circuit.landmarks import conditions_of
+from airproof.circuit.properties import (
+    AfterNever,
+    Lasts,
+    Never,
+    OnceLasted,
+    OnlyAfter,
+    Possible,
+    Property,
+    Within,
+)
+from airproof.circuit.state import State, Step
+from airproof.circuit.switching import moves_made
+from airproof.circuit.tables import tables_of
+from airproof.evidence.sequence import Sequence
+from airproof.report.figures import figures
+from airproof.report.why import Teller
+from airproof.report.words import amount, condition
+
+FEW = 8  # things a small circuit may name in full where a run starts
+
+
+@dataclass(frozen=True, slots=True)
+class Item:
+    """One numbered item: a sentence, or a heading and what happened under it."""
+
+    text: str
+    parts: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Story:
+    """Where the run starts, what happens, and how it ends."""
+
+    start: str
+    items: tuple[Item, ...]
+    ending: tuple[str, ...]
+
+
+def story(circuit: Circuit, sequence: Sequence, asked: Property | None = None) -> Story:
+    """The story of a sequence; `asked` is the property that it breaches or shows possible."""
+    teller = Teller(tables_of(circuit), figures(circuit, sequence))
+    concerned = _concerned(circuit, sequence, asked)
+    return Story(
+        _start(teller, sequence.start, concerned),
+        tuple(_items(teller, sequence)),
+        tuple(_ending(teller, sequence, asked, concerned)),
+    )
+
+
+# ---- what the story is about
+
+
+def _concerned(circuit: Circuit, sequence: Sequence, asked: Property | None) -> frozenset[str]:
+    """What moves or changes, what the property names, and what had a choice at the start."""
+    things: list[Control | Device] = [*circuit.controls.values(), *circuit.devices.values()]
+    everything = {*(thing.name for thing in things), *sequence.start.values}
+    if len(everything) <= FEW:
+        return frozenset(everything)
+    named = {
+        name
+        for tree in (conditions_of(asked.sentence) if asked else ())
+        for name in _names(circuit, tree)
+    }
+    chosen = {thing.name for thing in things if len(thing.starts) > 1}
+    return frozenset(named | chosen | set(_changed(sequence)))
+
+
+def _names(circuit: Circuit, tree: Condition) -> Iterator[str]:
+    for leaf in leaves(tree):
+        match leaf:
+            case Compare(form):
+                yield from form.names
+            case At(name, _) | OnTheWay(name):
+                yield name
+            case Flowing(name):
+                flow = circuit.flows[name]
+                yield from {flow.source, flow.target} - {ATMOSPHERE}
+                yield from _names(circuit, flow.condition)
+
+
+def _changed(sequence: Sequence) -> Iterator[str]:
+    for before, step in sequence.pairs():
+        after = step.after
+        for name in before.positions:
+            if (before.positions[name], before.leaving.get(name)) != (
+                after.positions[name],
+                after.leaving.get(name),
+            ):
+                yield name
+        yield from (name for name in before.values if before.values[name] != after.values[name])
+
+
+# ---- the start
+
+
+def _start(teller: Teller, state: State, concerned: frozenset[str]) -> str:
+    places = [f"{n} is {place}" for n, place in state.positions.items() if n in concerned]
+    values = [
+        f"{name} is {teller.figures.full(name, value)}"
+        for name, value in state.values.items()
+        if name in concerned
+    ]
+    told = "; ".join(", ".join(part) for part in (places, values) if part)
+    rest = len(places) + len(values) < len(state.positions) + len(state.values)
+    return f"The run starts where {told or 'the circuit starts'}" + (
+        "; the rest is as the circuit starts." if rest and told else "."
+    )
+
+
+# ---- the steps
+
+
+def _items(teller: Teller, sequence: Sequence) -> Iterator[Item]:
+    pairs = list(sequence.pairs())
+    for kind, group in itertools.groupby(pairs, key=lambda pair: pair[1].kind):
+        if kind == "elapse":
+            stretch = list(group)
+            yield _stretch(teller, stretch[0][0], [step for _, step in stretch])
+        else:
+            yield from (_switch(teller, before, step.after) for before, step in group)
+
+
+def _switch(teller: Teller, before: State, after: State) -> Item:
+    told = [teller.move(move, before) for move in moves_made(teller.tables, before, after)]
+    if len(told) == 1:
+        return Item(f"{told[0]}.")
+    return Item("In the same instant:", tuple(f"{line}." for line in told))
+
+
+def _stretch(teller: Teller, before: State, steps: Several[Step]) -> Item:
+    told = [
+        *_travels(teller, [before, *(step.after for step in steps)]),
+        *_airs(teller.circuit, steps),
+        *_timers(before, steps[-1].after),
+    ]
+    if not told:
+        return Item(f"{_passing(steps)}; nothing else changes.")
+    return Item(f"{_passing(steps)}: {'; '.join(told)}.")
+
+
+def _passing(steps: Several[Step]) -> str:
+    durations = [step.duration for step in steps if step.duration is not None]
+    if len(durations) < len(steps):
+        return "Time passes"
+    return f"Time passes, {amount(sum(durations, Fraction(0)), 's')}"
+
+
+def _travels(teller: Teller, states: Several[State]) -> Iterator[str]:
+    for name in states[0].values:
+        points = _turning_points([state.values[name] for state in states])
+        if len(points) > 1:
+            yield _travel(teller, name, points)
+
+
+def _turning_points(values: Several[Fraction]) -> list[Fraction]:
+    """The first and the last value, and those between where the direction changes."""
+    points = [values[0]]
+    for value in values[1:]:
+        if value == points[-1]:
+            continue
+        if len(points) > 1 and (points[-1] > points[-2]) == (value > points[-1]):
+            points[-1] = value
+        else:
+            points.append(value)
+    return points
+
+
+def _travel(teller: Teller, name: str, points: Several[Fraction]) -> str:
+    text = ""
+    for number, (old, new) in enumerate(itertools.pairwise(points)):
+        verb = "rises" if new > old else "falls"
+        origin = f"{name} {verb} from {teller.figures.bare(name, old)}" if not number else verb
+        text += (", then " if number else "") + f"{origin} to {teller.figures.full(name, new)}"
+    return text
+
+
+def _airs(circuit: Circuit, steps: Several[Step]) -> Iterator[str]:
+    ways = dict.fromkeys(
+        (name, moved_air > 0)
+        for step in steps
+        for name, moved_air in step.amounts.items()
+        if moved_air != 0
+    )
+    for name, forward in ways:
+        ends = (circuit.flows[name].source, circuit.flows[name].target)
+        source, target = ends if forward else ends[::-1]
+        yield f"air moves through {name} from {source} to {target}"
+
+
+def _timers(before: State, after: State) -> Iterator[str]:
+    for name, state in after.timers.items():
+        if state != before.timers.get(name, "idle"):
+            yield f"{name} begins to run" if state == "running" else f"{name} stops running"
+
+
+# ---- the end
+
+
+def _ending(
+    teller: Teller, sequence: Sequence, asked: Property | None, concerned: frozenset[str]
+) -> Iterator[str]:
+    last = sequence.steps[-1] if sequence.steps else None
+    state = last.after if last else sequence.start
+    if asked is not None:
+        when = "in an instant" if last and last.kind == "switch" else "while time passes"
+        yield _judged(teller, asked, when)
+    values = [
+        f"{name} {teller.figures.full(name, value)}"
+        for name, value in state.values.items()
+        if name in concerned
+    ]
+    if values:
+        yield f"By then: {', '.join(values)}."
+    if state.leaving:
+        ways = [f"{n} from {left} to {state.positions[n]}" for n, left in state.leaving.items()]
+        yield f"Still on the way: {', '.join(ways)}."
+
+
+def _judged(teller: Teller, asked: Property, when: str) -> str:
+    named = teller.figures.units
+
+    def say(tree: Condition) -> str:
+        return condition(tree, named)
+
+    def limit(time: Fraction) -> str:
+        return amount(time, "s")
+
+    match asked.sentence:
+        case Possible(goal):
+            return f"Shown possible here, {when}: {say(goal)}."
+        case Never(bad):
+            text = say(bad)
+        case OnlyAfter(act, leave, reset):
+            since = f"since {say(reset)}" if reset else "since the start"
+            text = f"{say(act)}, but not once {since}: {say(leave)}"
+        case AfterNever(cause, bad, release):
+            until = f", and not since then: {say(release)}" if release else ""
+            text = f"{say(bad)}, after {say(cause)}{until}"
+        case Within(cause, answer, time):
+            text = f"{limit(time)} have passed since {say(cause)}, and not once: {say(answer)}"
+        case OnceLasted(cause, answer, time):
+            text = f"{say(cause)} has lasted {limit(time)}, and yet not: {say(answer)}"
+        case Lasts(state, "most", time):
+            text = f"{say(state)} goes on after {limit(time)}"
+        case Lasts(state, _, time):
+            text = f"{say(state)} ends before {limit(time)} are over"
+    return f"Breached here, {when}: {text}."

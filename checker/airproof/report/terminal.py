@@ -1,0 +1,199 @@
+"""The report on a terminal: a table of verdicts, the stories, health, what is taken for granted.
+
+Made for 80 columns.  Words carry the meaning, colour only repeats it.
+"""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Iterable, Iterator
+
+from rich.box import SIMPLE_HEAD
+from rich.console import Console, RenderableType
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from airproof.circuit.kinds import Circuit
+from airproof.circuit.properties import Possible, Property
+from airproof.evidence.health import Finding
+from airproof.evidence.sequence import Sequence
+from airproof.evidence.verdict import Verdict
+from airproof.report.caution import CAUTION
+from airproof.report.findings import found, reason
+from airproof.report.granted import granted
+from airproof.report.results import Results
+from airproof.report.story import Item, story
+from airproof.report.words import sentence, units
+
+_COLOURS = {"holds": "green", "breached": "bold red", "undecided": "yellow"}
+_STRENGTHS = {
+    "any speed": "whatever the chokes, volumes, timers and moving times are",
+    "for some sizes": "there are chokes, timers and moving times with which this run can happen; "
+    "the stated ones may rule it out",
+    "as sized": "with the stated chokes, volumes, timers and moving times",
+}
+
+
+def show(results: Results, console: Console) -> None:
+    """Prints the whole report."""
+    for part in _parts(results):
+        console.print(part, soft_wrap=False)
+
+
+def show_briefly(results: Results, console: Console) -> None:
+    """One line for each property, and one for each health error."""
+    for verdict in results.verdicts:
+        console.print(Text(f"{verdict.property}: {outcome(verdict)}"), soft_wrap=True)
+    for finding in results.findings:
+        if finding.weight == "error":
+            console.print(Text(f"health: {shown(found(finding))}"), soft_wrap=True)
+
+
+def outcome(verdict: Verdict) -> str:
+    """The verdict in a few words: `breached, for some sizes`."""
+    said = reason(verdict)
+    if said is not None:
+        return f"{verdict.word}: {shown(said)}"
+    return f"{verdict.word}, {verdict.strength}" if verdict.strength else verdict.word
+
+
+def shown(text: str) -> str:
+    """The text with `?` for each character that a screen would obey instead of showing."""
+    return "".join("?" if unicodedata.category(c) in _OBEYED else c for c in text)
+
+
+_OBEYED = ("Cc", "Cf", "Cs", "Zl", "Zp")
+
+
+def _parts(results: Results) -> Iterator[RenderableType]:
+    circuit = results.circuit
+    yield Text(shown(f"{circuit.name}: {circuit.title}" if circuit.title else circuit.name))
+    yield _table(results)
+    yield from _remarks(results.verdicts)
+    told = [verdict for verdict in results.verdicts if verdict.sequence is not None]
+    for number, verdict in enumerate(told, start=1):
+        yield from _chapter(circuit, verdict, number)
+    yield from _health(circuit, results.findings)
+    yield from _granted(circuit)
+    yield Text(f"\n{CAUTION}")
+
+
+# ---- the table and what goes with it
+
+
+def _table(results: Results) -> Table:
+    table = Table(box=SIMPLE_HEAD, pad_edge=False, padding=(0, 1))
+    table.add_column("property", overflow="fold", ratio=1)
+    table.add_column("verdict", no_wrap=True)
+    table.add_column("strength", no_wrap=True)
+    table.add_column("severity", overflow="fold", max_width=14)
+    for verdict in results.verdicts:
+        asked = results.circuit.properties[verdict.property]
+        table.add_row(
+            _named(asked),
+            Text(verdict.word, _COLOURS[verdict.word]),
+            Text(verdict.strength or "-"),
+            Text(shown(asked.severity or "-")),
+        )
+    return table
+
+
+def _named(asked: Property) -> Text:
+    name = Text(asked.name, "bold")
+    return name.append(f"\n{shown(asked.title)}", "not bold") if asked.title else name
+
+
+def _remarks(verdicts: Iterable[Verdict]) -> Iterator[RenderableType]:
+    for verdict in verdicts:
+        said = reason(verdict)
+        if said is not None:
+            yield _hanging("- ", Text(f"{verdict.property}: undecided: {shown(said)}"))
+        for note in verdict.notes:
+            yield _hanging("- ", Text(f"{verdict.property}: {shown(note)}"))
+
+
+# ---- one story
+
+
+def _chapter(circuit: Circuit, verdict: Verdict, number: int) -> Iterator[RenderableType]:
+    assert verdict.sequence is not None
+    asked = circuit.properties[verdict.property]
+    yield Text(f"\n{number}. {asked.name}: {_heading(verdict, asked)}", "bold")
+    for line in _about(circuit, verdict, asked):
+        yield _indented(Text(shown(line)))
+    yield from _told(circuit, verdict.sequence, asked)
+
+
+def _heading(verdict: Verdict, asked: Property) -> str:
+    strength = f", {verdict.strength}" if verdict.strength else ""
+    if verdict.word == "holds" and isinstance(asked.sentence, Possible):
+        return f"possible{strength}"
+    return verdict.word + strength
+
+
+def _about(circuit: Circuit, verdict: Verdict, asked: Property) -> Iterator[str]:
+    if asked.title:
+        yield f'"{asked.title}"'
+    yield sentence(asked.sentence, units(circuit))
+    because = [f"why it is asked: {asked.reason}"] if asked.reason else []
+    hazard = [f"hazard {asked.hazard}"] if asked.hazard else []
+    drawing = [f"drawing {circuit.drawings[asked.name]}"] if asked.name in circuit.drawings else []
+    if because or hazard or drawing:
+        yield "; ".join([*because, *hazard, *drawing])
+    if verdict.strength:
+        yield f"{verdict.strength}: {_STRENGTHS[verdict.strength]}"
+
+
+def _told(
+    circuit: Circuit, sequence: Sequence, asked: Property | None = None
+) -> Iterator[RenderableType]:
+    tale = story(circuit, sequence, asked)
+    yield _indented(Text(shown(tale.start)))
+    width = len(str(len(tale.items)))
+    for number, item in enumerate(tale.items, start=1):
+        yield from _item(f"{number:>{width}}) ", item)
+    for line in tale.ending:
+        yield _indented(Text(shown(line)))
+
+
+def _item(mark: str, item: Item) -> Iterator[RenderableType]:
+    yield _indented(_hanging(mark, Text(shown(item.text))))
+    for part in item.parts:
+        yield _indented(_hanging(" " * len(mark) + "- ", Text(shown(part))))
+
+
+# ---- health, what is taken for granted
+
+
+def _health(circuit: Circuit, findings: tuple[Finding, ...]) -> Iterator[RenderableType]:
+    yield Text("\nHealth of the circuit", "bold")
+    if not findings:
+        yield _indented(Text("nothing found wrong"))
+    for finding in sorted(findings, key=lambda one: one.weight):
+        colour = "bold red" if finding.weight == "error" else "yellow"
+        words = Text.assemble((finding.weight, colour), f": {shown(found(finding))}")
+        yield _indented(_hanging("- ", words))
+        if finding.sequence is not None:
+            yield from (_indented(part) for part in _told(circuit, finding.sequence))
+
+
+def _granted(circuit: Circuit) -> Iterator[RenderableType]:
+    items = granted(circuit)
+    if items:
+        yield Text("\nTaken for granted", "bold")
+    for item in items:
+        yield _indented(_hanging("- ", Text(shown(item.text))))
+
+
+def _indented(part: RenderableType) -> Padding:
+    return Padding(part, (0, 0, 0, 3))
+
+
+def _hanging(mark: str, text: Text) -> Table:
+    """A mark, and text that wraps beside it."""
+    grid = Table.grid()
+    grid.add_column(width=len(mark), no_wrap=True)
+    grid.add_column(overflow="fold")
+    grid.add_row(Text(mark), text)
+    return grid

@@ -1,0 +1,136 @@
+"""What each property remembers of a run, as variables and updates."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from fractions import Fraction
+
+import z3
+
+from airproof.circuit.conditions import Condition, Not
+from airproof.circuit.properties import (
+    TIMED,
+    AfterNever,
+    Lasts,
+    Never,
+    OnceLasted,
+    OnlyAfter,
+    Possible,
+    Property,
+    Sentence,
+    Within,
+)
+from airproof.transition.layout import number
+from airproof.transition.readings import Reading
+from airproof.transition.system import Sort, Variable, variable
+
+BREACHED = "monitor breached"
+
+_BITS: dict[type, tuple[str, ...]] = {
+    Never: (),
+    Possible: (),
+    OnlyAfter: ("cleared_here", "granted"),
+    AfterNever: ("opened_here", "struck_here", "armed"),
+    Within: ("pending",),
+    OnceLasted: (),
+    Lasts: ("holding",),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Update:
+    """The monitor after a moment: each bit, the clock [s], and whether this moment breaches."""
+
+    bits: dict[str, z3.BoolRef]
+    breach: z3.BoolRef
+    clock: z3.ArithRef | None = None
+
+
+def variables(context: z3.Context, prop: Property) -> dict[str, Variable]:
+    """The monitor's variables."""
+    keys: list[tuple[str, Sort]] = [(BREACHED, "bool")]
+    keys += [(f"monitor {bit}", "bool") for bit in _BITS[type(prop.sentence)]]
+    if isinstance(prop.sentence, TIMED):
+        keys.append(("monitor clock", "real"))
+    return {key: variable(context, key, sort) for key, sort in keys}
+
+
+@dataclass(frozen=True, slots=True)
+class Watch:
+    """One moment as the monitor sees it: a reading, the memory so far, how long it lasted."""
+
+    reading: Reading
+    bits: dict[str, z3.BoolRef]
+    clock: z3.ArithRef | None
+    lasted: z3.ArithRef
+
+    def helps(self, condition: Condition | None) -> z3.BoolRef:
+        """Read where truth helps the breach; a missing condition is never true."""
+        return self._no() if condition is None else self.reading.can(condition)
+
+    def hinders(self, condition: Condition | None) -> z3.BoolRef:
+        """Read where truth prevents the breach."""
+        return self._no() if condition is None else self.reading.must(condition)
+
+    def _no(self) -> z3.BoolRef:
+        return self.reading.moment.constant(False)
+
+    def zero(self) -> z3.ArithRef:
+        return number(self.reading.moment.layout.context, Fraction(0))
+
+
+def update(sentence: Sentence, watch: Watch) -> Update:
+    """The monitor after one moment (an elapse step, or an instant that is judged too)."""
+    makers: dict[type, Callable[..., Update]] = {
+        Never: lambda s, w: Update({}, w.helps(s.bad)),
+        Possible: lambda s, w: Update({}, w.hinders(s.goal)),
+        OnlyAfter: _only_after,
+        AfterNever: _after_never,
+        Within: _within,
+        OnceLasted: _once_lasted,
+        Lasts: _lasts,
+    }
+    return makers[type(sentence)](sentence, watch)
+
+
+def _only_after(s: OnlyAfter, w: Watch) -> Update:
+    cleared = z3.Or(w.bits["cleared_here"], w.helps(s.reset))
+    granted = z3.And(z3.Not(cleared), z3.Or(w.bits["granted"], w.hinders(s.leave)))
+    breach = z3.And(w.helps(s.act), z3.Not(granted))
+    return Update({"cleared_here": cleared, "granted": granted}, breach)
+
+
+def _after_never(s: AfterNever, w: Watch) -> Update:
+    cause, bad = w.helps(s.cause), w.helps(s.bad)
+    opened = z3.Or(w.bits["opened_here"], cause)
+    struck = z3.Or(w.bits["struck_here"], bad)
+    kept = z3.And(w.bits["armed"], z3.Not(w.hinders(s.release)))
+    armed = z3.Or(opened, kept)
+    breach = z3.Or(z3.And(armed, bad), z3.And(cause, struck))
+    return Update({"opened_here": opened, "struck_here": struck, "armed": armed}, breach)
+
+
+def _within(s: Within, w: Watch) -> Update:
+    answered, waits = w.hinders(s.answer), w.bits["pending"]
+    pending = z3.And(z3.Not(answered), z3.Or(waits, w.helps(s.cause)))
+    clock = z3.If(pending, z3.If(waits, w.clock, w.zero()) + w.lasted, w.zero())
+    late = clock > number(w.reading.moment.layout.context, s.limit)
+    return Update({"pending": pending}, z3.And(pending, late), clock)
+
+
+def _once_lasted(s: OnceLasted, w: Watch) -> Update:
+    holds = w.helps(s.cause)
+    clock = z3.If(holds, w.clock + w.lasted, w.zero())
+    late = clock > number(w.reading.moment.layout.context, s.limit)
+    return Update({}, z3.And(holds, late, z3.Not(w.hinders(s.answer))), clock)
+
+
+def _lasts(s: Lasts, w: Watch) -> Update:
+    holds, was = w.helps(s.state), w.bits["holding"]
+    limit = number(w.reading.moment.layout.context, s.limit)
+    clock = z3.If(holds, z3.If(was, w.clock, w.zero()) + w.lasted, w.zero())
+    if s.bound == "most":
+        return Update({"holding": holds}, z3.And(holds, clock > limit), clock)
+    ended = z3.And(was, w.helps(Not(s.state)), w.clock < limit)
+    return Update({"holding": holds}, ended, clock)

@@ -1,0 +1,98 @@
+"""Rungs: the literals over a state that proofs are built from."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Literal as Choice
+
+import z3
+
+from airproof.circuit.conditions import Form, form_of
+from airproof.circuit.kinds import Circuit
+from airproof.circuit.properties import Sentence
+from airproof.transition.landmarks import landmarks
+from airproof.transition.layout import Moment, number
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Bit:
+    """A boolean variable of the encoding, by its key."""
+
+    key: str
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Edge:
+    """`form >= constant` or `form <= constant`, the form as sorted (name, weight) pairs."""
+
+    terms: tuple[tuple[str, Fraction], ...]
+    order: Choice[">=", "<="]
+    constant: Fraction
+
+
+Rung = Bit | Edge
+
+
+@dataclass(frozen=True, slots=True)
+class Literal:
+    """A rung, or its opposite."""
+
+    rung: Rung
+    so: bool = True
+
+
+def term_of(moment: Moment, rung: Rung) -> z3.BoolRef:
+    """The rung read in one state."""
+    if isinstance(rung, Bit):
+        return moment.terms[rung.key]
+    value = moment.form(Form(rung.terms))
+    constant = number(moment.layout.context, rung.constant)
+    return value >= constant if rung.order == ">=" else value <= constant
+
+
+def literal_of(moment: Moment, literal: Literal) -> z3.BoolRef:
+    """The rung or its opposite, read in one state."""
+    term = term_of(moment, literal.rung)
+    return term if literal.so else z3.Not(term)
+
+
+def first_rungs(
+    circuit: Circuit, sentence: Sentence | None, bits: Iterable[str]
+) -> tuple[Rung, ...]:
+    """Every boolean, every landmark from both sides, and the outermost pressures there are."""
+    edges = dict.fromkeys(
+        edge
+        for form, constant in (*landmarks(circuit, sentence), *_ends(circuit))
+        for edge in both(form, constant)
+    )
+    return (*map(Bit, bits), *edges)
+
+
+def both(form: Form, constant: Fraction) -> tuple[Edge, Edge]:
+    """At or above, at or below."""
+    return Edge(form.terms, ">=", constant), Edge(form.terms, "<=", constant)
+
+
+def _ends(circuit: Circuit) -> Iterator[tuple[Form, Fraction]]:
+    """Where values start, and the highest and lowest pressure that any of the air starts from."""
+    for supply in circuit.supplies.values():
+        yield from ((_alone(supply.name), c) for c in (supply.range.low, supply.range.high))
+    for handle in circuit.range_controls.values():
+        yield from ((_alone(handle.name), c) for c in (handle.range.low, handle.range.high))
+    for name in (*circuit.volumes, *circuit.quantities):
+        band = circuit.value_starts[name]
+        yield from ((_alone(name), c) for c in (band.low, band.high))
+    bands = [s.range for s in circuit.supplies.values()]
+    bands += [v.starts for v in circuit.volumes.values()]
+    if bands:
+        lowest = min(Fraction(0), *(b.low for b in bands))
+        highest = max(Fraction(0), *(b.high for b in bands))
+        for name in circuit.volumes:
+            yield _alone(name), lowest
+            yield _alone(name), highest
+
+
+def _alone(name: str) -> Form:
+    return form_of({name: Fraction(1)})

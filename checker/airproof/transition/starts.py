@@ -1,0 +1,88 @@
+"""Where a run may start."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import z3
+
+from airproof.circuit.kinds import Band, Device, Standing
+from airproof.circuit.properties import SupplyRule
+from airproof.transition.layout import Moment, number
+from airproof.transition.readings import Instant, JudgedInstant
+from airproof.transition.system import Conjunct
+
+
+def starts(now: Moment, standing: Standing | None) -> Iterator[Conjunct]:
+    """Before the first step, from the circuit's own start or a standing state."""
+    circuit = now.layout.circuit
+    pinned = dict(standing.positions) if standing else {}
+    yield Conjunct(now.rested, ("rested",))
+    for name, control in circuit.controls.items():
+        allowed = (control.sealed,) if control.sealed else control.starts
+        yield from _placed(now, name, (pinned[name],) if name in pinned else allowed)
+    for name, device in circuit.devices.items():
+        yield from _placed(now, name, (pinned[name],) if name in pinned else device.starts)
+        yield from at_rest(now, device)
+        if device.starts_called and standing is None:
+            yield Conjunct(z3.Not(called_away(now, device)))
+    yield from _clocks(now)
+    yield from _values(now, standing)
+    yield from supply_rules(now)
+
+
+def _placed(now: Moment, name: str, allowed: tuple[str, ...]) -> Iterator[Conjunct]:
+    places = now.layout.positions[name]
+    keys = now.layout.position_keys(name)
+    yield Conjunct(z3.Or([now.bound(name, p) for p in allowed] + [now.constant(False)]), keys)
+    if len(places) > 2:
+        yield Conjunct(z3.PbEq([(now.bound(name, p), 1) for p in places], 1), keys)
+
+
+def at_rest(now: Moment, device: Device) -> Iterator[Conjunct]:
+    """The device is not on the way."""
+    if device.moving is None:
+        return
+    words = [k for k in now.terms if k.startswith(f"left {device.name} ")]
+    for key in (f"way {device.name}", f"aged {device.name}", *words):
+        yield Conjunct(z3.Not(now.terms[key]), (key,))
+
+
+def called_away(now: Moment, device: Device) -> z3.BoolRef:
+    """In this very state some move of the device must count as called for."""
+    reading = Instant(now)
+    calls = [
+        z3.And(z3.Not(now.rests(device.name, move.to)), reading.must(move.when))
+        for move in device.moves
+    ]
+    return z3.Or([now.constant(False), *calls])
+
+
+def _clocks(now: Moment) -> Iterator[Conjunct]:
+    for key, term in now.terms.items():
+        if key.startswith(("running ", "expired ", "fresh ")):
+            yield Conjunct(z3.Not(term), (key,))
+
+
+def _values(now: Moment, standing: Standing | None) -> Iterator[Conjunct]:
+    pinned = dict(standing.values) if standing else {}
+    for name, band in now.layout.circuit.value_starts.items():
+        if name in pinned:
+            band = Band(pinned[name], pinned[name])
+        yield Conjunct(within(now, name, band), (f"value {name}",))
+
+
+def within(moment: Moment, name: str, band: Band) -> z3.BoolRef:
+    """The value lies in the band, both ends included."""
+    value, ctx = moment.value(name), moment.layout.context
+    if band.low == band.high:
+        return value == number(ctx, band.low)
+    return z3.And(value >= number(ctx, band.low), value <= number(ctx, band.high))
+
+
+def supply_rules(moment: Moment) -> Iterator[Conjunct]:
+    """What is taken for granted of supplies, in one state."""
+    reading = JudgedInstant(moment)
+    for assumption in moment.layout.circuit.assumptions.values():
+        if isinstance(assumption.rule, SupplyRule):
+            yield from (Conjunct(reading.can(c)) for c in assumption.rule.comparisons)

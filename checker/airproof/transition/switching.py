@@ -1,0 +1,239 @@
+"""Switch steps: what may move in no time, and under which rules."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import z3
+
+from airproof.circuit.conditions import Condition, Not
+from airproof.circuit.kinds import Circuit, Control, Device, Interlock, RangeControl, Timer
+from airproof.circuit.properties import KeptRule
+from airproof.transition.layout import Moment
+from airproof.transition.readings import Instant
+from airproof.transition.starts import within
+from airproof.transition.system import Conjunct
+
+Rule = Interlock | KeptRule
+
+
+@dataclass(frozen=True, slots=True)
+class Switching:
+    """The switch step between two moments of one layout."""
+
+    now: Moment
+    then: Moment
+
+    @property
+    def circuit(self) -> Circuit:
+        return self.now.layout.circuit
+
+    def conjuncts(self) -> Iterator[Conjunct]:
+        """Everything a switch step must satisfy."""
+        yield Conjunct(z3.Not(self.then.rested), ("rested",))
+        yield Conjunct(z3.Or([self.now.constant(False), *self.moves()]))
+        for key, variable in self.now.layout.variables.items():
+            if key.startswith("value ") and key[6:] not in self.circuit.range_controls:
+                yield Conjunct(variable.then == variable.now, (key,))
+        for control in self.circuit.controls.values():
+            yield from self.control(control)
+        for handle in self.circuit.range_controls.values():
+            yield from self.range_control(handle)
+        for device in self.circuit.devices.values():
+            yield from _one_place(self.then, device.name)
+            yield from self.slow(device) if device.moving else self.quick(device)
+        for timer in self.circuit.timers.values():
+            yield from self.timer(timer)
+
+    def moves(self) -> list[z3.BoolRef]:
+        """One term per component: it moves in this step."""
+        return [*self.control_moves(), *self.device_moves()]
+
+    def control_moves(self) -> list[z3.BoolRef]:
+        """One term per control: it moves."""
+        handles = (self.range_moves(name) for name in self.circuit.range_controls)
+        return [*(self.differs(name) for name in self.circuit.controls), *handles]
+
+    def device_moves(self) -> list[z3.BoolRef]:
+        """One term per device and timer: it moves."""
+        devices = [
+            z3.Or(self.differs(n), self.flips(f"way {n}")) if d.moving else self.differs(n)
+            for n, d in self.circuit.devices.items()
+        ]
+        timers = [
+            z3.Or(self.flips(f"running {n}"), self.flips(f"expired {n}"))
+            for n in self.circuit.timers
+        ]
+        return [*devices, *timers]
+
+    def differs(self, name: str) -> z3.BoolRef:
+        """Another position (for a device on the way: another one it is bound for)."""
+        places = self.now.layout.positions[name]
+        if len(places) == 1:
+            return self.now.constant(False)
+        if len(places) == 2:
+            return self.now.bound(name, places[1]) != self.then.bound(name, places[1])
+        return z3.Or([self.goes(name, p) for p in places])
+
+    def goes(self, name: str, position: str) -> z3.BoolRef:
+        """It is bound for the position afterwards and was not before."""
+        return z3.And(z3.Not(self.now.bound(name, position)), self.then.bound(name, position))
+
+    def flips(self, key: str) -> z3.BoolRef:
+        return self.now.terms[key] != self.then.terms[key]
+
+    def range_moves(self, name: str) -> z3.BoolRef:
+        return self.now.value(name) != self.then.value(name)
+
+    def freshened(self, name: str, moves: z3.BoolRef) -> Conjunct:
+        """`fresh` marks what moved in this instant, or began the present stretch with its move."""
+        kept = z3.And(self.now.flag("fresh", name), z3.Not(self.now.rested))
+        return Conjunct(self.then.flag("fresh", name) == z3.Or(moves, kept), (f"fresh {name}",))
+
+    def free(self, name: str) -> z3.BoolRef:
+        """A person has not moved it yet in this instant."""
+        return z3.Or(self.now.rested, z3.Not(self.now.flag("fresh", name)))
+
+    def range_control(self, handle: RangeControl) -> Iterator[Conjunct]:
+        moves = self.range_moves(handle.name)
+        allowed = z3.And(self.free(handle.name), within(self.then, handle.name, handle.range))
+        yield Conjunct(z3.Implies(moves, allowed), (f"value {handle.name}",))
+        yield self.freshened(handle.name, moves)
+
+    def control(self, control: Control) -> Iterator[Conjunct]:
+        moves = self.differs(control.name)
+        yield self.freshened(control.name, moves)
+        yield from _one_place(self.then, control.name)
+        if control.sealed:
+            yield Conjunct(z3.Not(moves))
+            return
+        for was in control.positions:
+            for now in control.positions:
+                if was != now:
+                    yield Conjunct(
+                        z3.Implies(self._passes(control, was, now), self.allowed(control, was, now))
+                    )
+
+    def _passes(self, control: Control, was: str, now: str) -> z3.BoolRef:
+        return z3.And(self.now.bound(control.name, was), self.then.bound(control.name, now))
+
+    def allowed(self, control: Control, was: str, now: str) -> z3.BoolRef:
+        """The rules on one move: order of places, once in no time, interlocks before and after."""
+        if control.ordered and abs(_place(control, was) - _place(control, now)) != 1:
+            return self.now.constant(False)
+        before = Instant(self.now)
+        rules = rules_on(self.circuit, control.name)
+        forced = [
+            before.can(rule.condition)
+            for rule in rules
+            if rule.rule == "forced" and towards(control, rule.position, was, now)
+        ]
+        needed = [need for rule in rules for need in _needs(control, rule, was, now)]
+        around = Instant(self._others_moved(control.name))
+        return z3.And(
+            z3.Or(self.free(control.name), *forced),
+            *(z3.And(before.can(need), around.can(need)) for need in needed),
+        )
+
+    def _others_moved(self, name: str) -> Moment:
+        """The state afterwards, with this control alone put back."""
+        keys = {f"fresh {name}", *self.now.layout.position_keys(name)}
+        return Moment(
+            self.now.layout,
+            {k: self.now.terms[k] if k in keys else t for k, t in self.then.terms.items()},
+        )
+
+    def quick(self, device: Device) -> Iterator[Conjunct]:
+        """A device that moves at once: each position is entered only when called for."""
+        for place in device.positions:
+            if len(device.positions) > 1:
+                goes = self.goes(device.name, place)
+                yield Conjunct(
+                    z3.Implies(goes, self.called(device, place)),
+                    self.now.layout.position_keys(device.name),
+                )
+
+    def called(self, device: Device, place: str) -> z3.BoolRef:
+        """Some move to this place may count as called for, before the step."""
+        reading = Instant(self.now)
+        calls = [reading.can(move.when) for move in device.moves if move.to == place]
+        return z3.Or([self.now.constant(False), *calls])
+
+    def slow(self, device: Device) -> Iterator[Conjunct]:
+        """A device with a moving time: it sets off, turns round or arrives."""
+        n, now, then = device.name, self.now, self.then
+        way, way_then = now.way(n), then.way(n)
+        aged, aged_then = now.flag("aged", n), then.flag("aged", n)
+        turns = self.differs(n)
+        arrives = z3.And(way, z3.Not(way_then))
+        yield from self.quick(device)
+        yield Conjunct(z3.Implies(turns, way_then), (f"way {n}",))
+        yield Conjunct(z3.Implies(z3.And(way_then, z3.Not(way)), turns), (f"way {n}",))
+        yield Conjunct(z3.Implies(arrives, z3.And(aged, z3.Not(turns))), (f"way {n}",))
+        yield Conjunct(aged_then == z3.And(aged, way_then, z3.Not(turns)), (f"aged {n}",))
+        if len(device.positions) > 2:
+            yield from self._left(device)
+
+    def _left(self, device: Device) -> Iterator[Conjunct]:
+        """What a device with three or more positions left: where it stood, or was bound for."""
+        n, now, then = device.name, self.now, self.then
+        turns = self.differs(n)
+        for place in device.positions:
+            was_left, was_bound = now.left(n, place), now.bound(n, place)
+            back = z3.Or([z3.And(now.left(n, p), then.bound(n, p)) for p in device.positions])
+            source = z3.If(now.way(n), z3.If(back, was_bound, was_left), was_bound)
+            kept = z3.And(was_left, then.way(n))
+            key = f"left {n} {place}"
+            yield Conjunct(then.terms[key] == z3.If(turns, source, kept), (key,))
+
+    def timer(self, timer: Timer) -> Iterator[Conjunct]:
+        """It expires, is reset, or stays."""
+        n = timer.name
+        running, expired = self.now.flag("running", n), self.now.flag("expired", n)
+        running_then, expired_then = self.then.flag("running", n), self.then.flag("expired", n)
+        stays = z3.And(running == running_then, expired == expired_then)
+        expires = z3.And(running, expired_then, z3.Not(running_then))
+        reset = z3.And(
+            z3.Or(running, expired),
+            z3.Not(running_then),
+            z3.Not(expired_then),
+            Instant(self.now).can(Not(timer.runs)),
+        )
+        yield Conjunct(z3.Or(stays, expires, reset), (f"running {n}", f"expired {n}"))
+
+
+def rules_on(circuit: Circuit, control: str) -> list[Rule]:
+    """Interlocks and kept rules on one control."""
+    kept = [a.rule for a in circuit.assumptions.values() if isinstance(a.rule, KeptRule)]
+    rules: list[Rule] = [*circuit.interlocks.values(), *kept]
+    return [rule for rule in rules if rule.control == control]
+
+
+def towards(control: Control, goal: str, was: str, now: str) -> bool:
+    """The move is the forced one: to the goal, or one place nearer to it if places are ordered."""
+    if not control.ordered:
+        return now == goal
+    return abs(_place(control, now) - _place(control, goal)) < abs(
+        _place(control, was) - _place(control, goal)
+    )
+
+
+def _needs(control: Control, rule: Rule, was: str, now: str) -> Sequence[Condition]:
+    """What the rule asks of this move, before and with everything else already moved."""
+    if rule.rule == "only":
+        return (rule.condition,) if now == rule.position else ()
+    if rule.rule == "locked":
+        return (Not(rule.condition),) if was == rule.position else ()
+    return () if towards(control, rule.position, was, now) else (Not(rule.condition),)
+
+
+def _place(control: Control, position: str) -> int:
+    return control.positions.index(position)
+
+
+def _one_place(then: Moment, name: str) -> Iterator[Conjunct]:
+    places = then.layout.positions[name]
+    if len(places) > 2:
+        terms = [(then.bound(name, p), 1) for p in places]
+        yield Conjunct(z3.PbEq(terms, 1), then.layout.position_keys(name))
