@@ -7,6 +7,7 @@ coincide: that is where rules differ.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from fractions import Fraction
 from random import Random
@@ -70,16 +71,19 @@ ORDERS: tuple[Order, ...] = (">=", ">", "<=", "<")
 WEIGHTS = (Fraction(1), Fraction(1), Fraction(2), Fraction(1, 2), Fraction(-1), Fraction(5, 2))
 TOLERANCES = (Fraction(0), Fraction(0), Fraction(1, 2), Fraction(1))
 LIMITS = (Fraction(0), Fraction(1), Fraction(1), Fraction(3, 2), Fraction(2))
-PASSED = "p"  # the name of each circuit's one property
+ASKED = "asked0"  # the name of each circuit's first property
 
 
-def finite(rng: Random, *, most: int = 400) -> Circuit:
-    """A circuit without any number, of at most `most` combinations of its members' states."""
+def finite(rng: Random, *, most: int = 400, asked: int = 1) -> Circuit:
+    """A circuit without any number, of at most `most` combinations of its members' states.
+
+    It has `asked` properties.
+    """
     while True:
         maker = _Maker(rng)
         maker.members(controls=(0, 2), devices=(0, 3), timers=(0, 2))
         if 4 <= maker.combinations() <= most:
-            return maker.finish()
+            return maker.finish(asked)
 
 
 def airy(rng: Random) -> Circuit:
@@ -168,9 +172,7 @@ class _Maker:
         return YES if self.one_in(3) else self.condition()
 
     def quantity(self, name: str) -> Quantity:
-        changes = tuple(
-            Change(self.band(-2, 2), self.condition()) for _ in range(self.some(1, 3))
-        )
+        changes = tuple(Change(self.band(-2, 2), self.condition()) for _ in range(self.some(1, 3)))
         return Quantity(name, "mm", self.band(0, 4), changes)
 
     # ---- what switches
@@ -204,7 +206,7 @@ class _Maker:
 
     def combinations(self) -> int:
         """An upper bound on the states of a circuit without numbers."""
-        count = 2 * 3 ** len(self.timers)
+        count = 2 * math.prod(3 for _ in self.timers)
         for control in self.controls:
             count *= 2 * len(control.positions)
         for device in self.devices:
@@ -228,7 +230,7 @@ class _Maker:
         """One comparison, place, timer, flow or press; none of those is left out for long."""
         if self.supplies and self.one_in(2):
             return self.comparison(plain=plain)
-        placed = [*self.controls, *self.devices]
+        placed: list[Control | Device] = [*self.controls, *self.devices]
         offers: list[Condition] = [Truth(self.one_in(2))]
         if placed:
             thing = self.pick(placed)
@@ -257,8 +259,8 @@ class _Maker:
 
     # ---- the whole
 
-    def finish(self) -> Circuit:
-        """The circuit, with its rules, standing state and one property."""
+    def finish(self, asked: int = 1) -> Circuit:
+        """The circuit, with its rules, a standing state and some properties."""
         things: list[Thing] = [*self.things, *self.flows, *self.controls]
         things += [self._with_moves(device) for device in self.devices]
         band = Band(Fraction(1), Fraction(2))
@@ -266,8 +268,8 @@ class _Maker:
         things += [self.quantity(name) for name in self.quantities]
         things += self._rules()
         things += [self._standing()]
-        start = "resting" if self.one_in(4) else None
-        return assembled(*things, self._property(start))
+        things += [self._property(f"asked{number}") for number in range(asked)]
+        return assembled(*things)
 
     def _with_moves(self, device: Device) -> Device:
         targets = [self.pick(device.positions)] if self.one_in(6) else list(device.positions)
@@ -303,13 +305,14 @@ class _Maker:
         return rules
 
     def _standing(self) -> Standing:
-        placed = [*self.controls, *self.devices]
+        placed: list[Control | Device] = [*self.controls, *self.devices]
         positions = {x.name: self.pick(x.positions) for x in placed if self.one_in(2)}
         values = {name: self.level() for name in self.volumes if self.one_in(2)}
         return Standing("resting", positions, values)
 
-    def _property(self, start: str | None) -> Property:
-        return Property(PASSED, "What is asked", self._sentence(), self.one_in(2), start)
+    def _property(self, name: str) -> Property:
+        start = "resting" if self.one_in(4) else None
+        return Property(name, "What is asked", self._sentence(), self.one_in(2), start)
 
     def _sentence(self) -> Sentence:
         def read() -> Condition:

@@ -110,7 +110,7 @@ def state(
     **more: Any,
 ) -> State:
     """A state; what is not given stands in its first position, at 0 or idle."""
-    placed = [*of.controls.values(), *of.devices.values()]
+    placed: list[Control | Device] = [*of.controls.values(), *of.devices.values()]
     numbers = [*of.supplies, *of.volumes, *of.range_controls, *of.quantities]
     idle: dict[str, TimerState] = dict.fromkeys(of.timers, "idle")
     return State(

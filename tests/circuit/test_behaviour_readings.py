@@ -22,6 +22,7 @@ from airproof.circuit.conditions import (
 )
 from airproof.circuit.kinds import Circuit, RangeControl, Timer
 from airproof.circuit.readings import NOT_SO, PERHAPS, SURELY, Inner, Instant, Truths
+from airproof.circuit.state import TimerState
 from airproof.circuit.tables import tables_of
 from circuit.small import Number, apart, band, circuit, control, flow, is_, state, supply, valve
 from circuit.small import volume as tank
@@ -163,10 +164,10 @@ def test_gone_to_needs_a_move_in_this_stretch() -> None:
 
 
 @pytest.mark.parametrize(("word", "truths"), [("expired", SURELY), ("running", NOT_SO)])
-def test_expired(word: str, truths: Truths) -> None:
+def test_expired(word: TimerState, truths: Truths) -> None:
     """A running timer has not expired."""
     timed = circuit(Timer("bell", Truth(True), band(1, 2)))
-    view = Instant(tables_of(timed), state(timed, timers={"bell": word}))  # type: ignore[dict-item]
+    view = Instant(tables_of(timed), state(timed, timers={"bell": word}))
     assert view.plain(Expired("bell")) == truths
 
 

@@ -176,4 +176,3 @@ def weak_push() -> Sequence:
     run.elapse(main="5.4", ram="4.5", amounts={"push": 4})
     run.elapse(main="4.9").elapse(main="4.8").elapse(main="4.7", ram="4.7", amounts={"push": 1})
     return run.checked("no_weak_push")
-

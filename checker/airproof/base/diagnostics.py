@@ -17,6 +17,7 @@ from airproof.base.wording_text import TEXT
 
 WIDEST_QUOTE = 110  # characters of a source line shown under a message
 LONGEST_DATUM = 80  # characters of the text repeated inside a sentence
+LISTS = ("expected", "allowed")  # what airproof itself says at length
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +33,7 @@ class Problem:
     def sentence(self) -> str:
         """What is wrong and what was expected, for a person."""
         template = TEXT[self.code] if self.code in TEXT else CIRCUIT[self.code]
-        return template.format_map({key: _shown(value) for key, value in self.data.items()})
+        return template.format_map({key: _datum(key, value) for key, value in self.data.items()})
 
     @property
     def message(self) -> str:
@@ -42,7 +43,7 @@ class Problem:
         return f"{self.sentence}; did you mean `{self.nearest}`?"
 
 
-class Rejected(Exception):  # noqa: N818 - the word of the design
+class Rejected(Exception):
     """A text was refused; holds every problem that a stage found."""
 
     def __init__(
@@ -93,9 +94,11 @@ def _quoted(line: str, span: Span) -> str:
     return f"\n    {_safe(shown)}\n    {' ' * start}{'^' * width}"
 
 
-def _shown(value: str) -> str:
-    short = value if len(value) <= LONGEST_DATUM else value[: LONGEST_DATUM - 3] + "..."
-    return _safe(short)
+def _datum(key: str, value: str) -> str:
+    """A piece of the text inside a sentence, never longer than a person reads."""
+    if key in LISTS or len(value) <= LONGEST_DATUM:
+        return _safe(value)
+    return _safe(value[: LONGEST_DATUM - 3]) + "..."
 
 
 def _safe(text: str) -> str:

@@ -27,7 +27,7 @@ _NAMES = {
     "duplicate_part": "a part `{name}` already stands on {where}; give this one another name",
     "duplicate_port": "`{name}` is listed twice among the ports",
     "name_of_port": "`{name}` is a port of this part already; give this one another name",
-    "reserved_name": "`{name}` is a word of the language and names nothing else",
+    "name_of_the_air": "`{name}` is the air outside; give this another name",
     "unknown_position": "the {word} `{name}` has no position `{position}`; it has {positions}",
     "position_twice": "the position `{position}` is listed twice",
 }
@@ -54,8 +54,8 @@ _FILES = {
     "is_folder": "`{path}` is a folder; the name of a circuit file is due",
     "not_a_file": "`{path}` is not an ordinary file",
     "unreadable": "`{path}` cannot be read",
-    "too_large": "`{path}` is larger than {most}, the most that is read",
-    "not_text": "`{path}` is not UTF-8 text",
+    "file_too_large": "`{path}` is larger than {most}, the most that is read",
+    "file_not_text": "`{path}` is not UTF-8 text",
     "include_outside": "`{path}` leads out of the circuit's folder; include files from that "
     "folder, from below it, or from the library",
     "include_link": "`{path}` is reached through a link; include the file itself",
@@ -73,22 +73,18 @@ _NUMBERS = {
     "cancels_out": "what is named here cancels out, so nothing is compared",
     "absolute_in_sum": "`{written}` is absolute, and in a difference or a sum that is ambiguous; "
     "give it as a gauge pressure",
-    "negative_distance": "`{written}` is below 0; swap `below` and `above` instead",
-    "tolerance_sign": "a tolerance is a size such as `0.1 bar`, not `{written}`",
     "percent_of_nothing": "`{written}` of 0 is nothing; give the tolerance as a size",
+    "percent_of_absolute": "`{written}` of an absolute pressure can be read two ways; "
+    "give the tolerance as a size",
     "tolerance_here": "a property, a state or an assumption has no tolerance; "
     "say the number that must be kept",
     "tolerance_in_signal": "the signal `{name}` has a tolerance, and here exact numbers are due; "
     "write the comparison out without one",
-    "upside_down": "`{name}` goes from {first} down to {last}; write the lower end first",
     "below_vacuum": "`{name}` would be below -1.01325 bar, a complete vacuum",
     "not_above_zero": "`{written}` for `{name}` must be above 0",
     "tolerance_reaches_zero": "`{written}` for `{name}` is not above 0 over its whole tolerance",
     "missing_start": "`{name}` does not say where it starts; add `starts {offer}`",
     "start_outside": "`{name}` would start outside its range",
-    "ratio_outside": "the critical pressure ratio of `{name}` lies from 0 to below 1, "
-    "not at `{written}`",
-    "opening_two_way": "`{name}` lets air both ways; only a `one way` flow has an opening pressure",
     "negative_opening": "an opening pressure is a difference of 0 bar or more, not `{written}`",
 }
 

@@ -8,25 +8,25 @@ import sys
 import tempfile
 from pathlib import Path
 
+from airproof.base.diagnostics import Problem
 from airproof.cli.errors import described
 from airproof.cli.shell import Refused
+from airproof.language.files import LARGEST, decode, read_file
 
 
 def read(file: str) -> str:
-    """The text of the file, or of standard input for `-`; line ends as they are.
+    """The text of the file, or of standard input for `-`, with line ends made equal.
 
-    Raises Refused if it cannot be read or is no text.
+    Raises Rejected if it cannot be read or is no text.
     """
     name = "standard input" if file == "-" else file
-    try:
-        data = sys.stdin.buffer.read() if file == "-" else Path(file).read_bytes()
-    except OSError as error:
-        raise Refused(f"cannot read {name}: {error.strerror}") from error
-    try:
-        return data.decode("utf-8")
-    except UnicodeDecodeError as error:
-        line = data.count(b"\n", 0, error.start) + 1
-        raise Refused(f"{name}: not UTF-8 text, from line {line} on") from error
+
+    def problem(code: str) -> Problem:
+        return Problem(code, None, {"path": name, "most": f"{LARGEST // 1000} kB"})
+
+    if file == "-":
+        return decode(sys.stdin.buffer.read(LARGEST + 1), problem)
+    return read_file(Path(file), problem)
 
 
 def rewrite(file: str, text: str) -> None:

@@ -9,11 +9,10 @@ from dataclasses import dataclass, field, replace
 from airproof.base.diagnostics import listed, nearest
 from airproof.circuit.kinds import Circuit
 from airproof.cli.shell import Refused
-from airproof.cli.workers import Depth, Done, Job, Lost, Tell, Work, run
+from airproof.cli.task import HEALTH, Task, work
+from airproof.cli.workers import Depth, Done, Job, Lost, Work, run
 from airproof.evidence.health import Finding
 from airproof.evidence.verdict import Reason, Verdict
-
-HEALTH = ""  # the key of the health job; no property is named so
 
 _REASONS: Mapping[str, Reason] = {
     "crashed": "solver failed",
@@ -59,30 +58,6 @@ class Gathered:
         if self.defects or any(finding.weight == "error" for finding in self.findings):
             return 2
         return 1 if "breached" in words else 3 if "undecided" in words else 0
-
-
-@dataclass(frozen=True, slots=True)
-class Task:
-    """The data of one job; `key` is a property's name or HEALTH."""
-
-    circuit: Circuit
-    key: str
-    seconds: float
-    steps: int | None
-
-
-def work(task: Task, tell: Tell) -> Verdict | tuple[Finding, ...]:
-    """One job, done in its own process: imports the engines there and nowhere else."""
-    from airproof.engines.budget import Budget
-    from airproof.engines.health import examine
-    from airproof.engines.strategy import prove
-
-    budget = Budget(seconds=task.seconds, progress=lambda _, depth: tell(depth))
-    if task.steps is not None:
-        budget = replace(budget, steps=task.steps)
-    if task.key == HEALTH:
-        return examine(task.circuit, budget)
-    return prove(task.circuit, task.key, budget)
 
 
 def chosen(circuit: Circuit, wanted: Sequence[str], file: str) -> tuple[str, ...]:

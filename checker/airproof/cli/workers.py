@@ -3,24 +3,24 @@
 from __future__ import annotations
 
 import contextlib
-import multiprocessing
 import os
+import pickle
+import queue
 import signal
+import subprocess
+import sys
+import threading
 import time
 from collections import deque
 from collections.abc import Callable, Generator, Iterator, Sequence
 from dataclasses import dataclass
-from multiprocessing import resource_tracker
-from multiprocessing.connection import Connection, wait
-from multiprocessing.context import SpawnProcess
 from typing import Any
-
-from airproof.cli.errors import told
 
 Tell = Callable[[int], None]
 Work = Callable[[Any, Tell], Any]  # a job's data, a way to tell how deep it is -> its outcome
 
 OVERTIME = 5.0  # [s] beyond its own limit before a job that does not stop is killed
+PROGRAM = "from airproof.cli.serving import serve; serve()"
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,123 +63,105 @@ class Lost:
 @dataclass(slots=True)
 class _Running:
     job: Job
-    process: SpawnProcess
+    process: subprocess.Popen[bytes]
+    listener: threading.Thread
     deadline: float
     depth: int = 0
 
+    def end(self) -> int:
+        """Kills it if it still runs; its exit code."""
+        self.process.kill()
+        code = self.process.wait()
+        self.listener.join()
+        return code
+
 
 Event = Depth | Done | Lost
+_Message = tuple[str, Any]  # its kind and content; kind `ended` when the process is gone
+_Box = queue.SimpleQueue[tuple[str, _Message]]
 
 
 def run(jobs: Sequence[Job], work: Work, workers: int) -> Generator[Event, None, None]:
     """Runs the jobs, so many at a time and in their order; tells of each as things happen.
 
-    Whatever ends the loop (Ctrl-C, an error, closing it) ends the processes too.
+    Keys must differ.  Whatever ends the loop (Ctrl-C, an error, closing it)
+    ends the processes too.
     """
-    waiting, running = deque(jobs), dict[Connection, _Running]()
+    waiting, box = deque(jobs), _Box()
+    running: dict[str, _Running] = {}
     try:
         while waiting or running:
             while waiting and len(running) < workers:
-                pipe, started = _begin(waiting.popleft(), work)
-                running[pipe] = started
-            yield from _heard(running)
+                job = waiting.popleft()
+                running[job.key] = _begun(job, work, box)
+            yield from _heard(running, box)
             yield from _overdue(running)
     finally:
         for left in running.values():
-            left.process.kill()
+            left.end()
 
 
-def _begin(job: Job, work: Work) -> tuple[Connection, _Running]:
-    spawn = multiprocessing.get_context("spawn")
-    ours, theirs = spawn.Pipe(duplex=False)
-    process = spawn.Process(target=_serve, args=(work, job.data, theirs), daemon=True)
-    with _deaf_to_interrupts():
-        process.start()
-    theirs.close()
-    return ours, _Running(job, process, time.monotonic() + job.seconds + OVERTIME)
+def _begun(job: Job, work: Work, box: _Box) -> _Running:
+    process = subprocess.Popen(
+        [sys.executable, "-P", "-c", PROGRAM],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.DEVNULL,
+        env={**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)},
+        start_new_session=True,  # Ctrl-C is for us, who end it
+    )
+    listener = threading.Thread(target=_listen, args=(job.key, process, box), daemon=True)
+    listener.start()
+    assert process.stdin is not None
+    with contextlib.suppress(OSError):  # it is gone already: the listener will say so
+        process.stdin.write(pickle.dumps((work, job.data)))
+        process.stdin.close()
+    return _Running(job, process, listener, time.monotonic() + job.seconds + OVERTIME)
 
 
-@contextlib.contextmanager
-def _deaf_to_interrupts() -> Iterator[None]:
-    """What is started meanwhile never hears Ctrl-C; here it is only put off."""
-    if not hasattr(signal, "pthread_sigmask"):
-        yield
-        return
-    resource_tracker.ensure_running()  # else starting it would unblock the signal
-    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
-    try:
-        yield
-    finally:
-        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+def _listen(key: str, process: subprocess.Popen[bytes], box: _Box) -> None:
+    """Puts every message of one process into the box, at last that it has ended."""
+    assert process.stdout is not None
+    with (
+        process.stdout as told,
+        contextlib.suppress(EOFError, OSError, ValueError, pickle.UnpicklingError),
+    ):
+        while True:
+            box.put((key, pickle.load(told)))
+    box.put((key, ("ended", None)))
 
 
-def _heard(running: dict[Connection, _Running]) -> Iterator[Event]:
+def _heard(running: dict[str, _Running], box: _Box) -> Iterator[Event]:
     nearest = min(one.deadline for one in running.values())
-    for pipe in wait(list(running), timeout=max(0.0, nearest - time.monotonic())):
-        assert isinstance(pipe, Connection)
-        here = running[pipe]
-        event = _received(pipe, here)
-        if isinstance(event, Depth):
-            here.depth = event.depth
-        else:
-            _end(running, pipe)
-        yield event
+    with contextlib.suppress(queue.Empty):
+        key, message = box.get(timeout=max(0.0, nearest - time.monotonic()))
+        if key in running:  # else it was done or overdue, and this is its end
+            yield _understood(running, key, message)
 
 
-def _received(pipe: Connection, here: _Running) -> Event:
-    key = here.job.key
-    try:
-        kind, content = pipe.recv()
-    except (EOFError, OSError):
-        here.process.join(OVERTIME)
-        return Lost(key, "crashed", _ended(here.process.exitcode), here.depth)
+def _understood(running: dict[str, _Running], key: str, message: _Message) -> Event:
+    kind, content = message
     if kind == "depth":
+        running[key].depth = content
         return Depth(key, content)
+    here = running.pop(key)
+    if kind == "ended":
+        return Lost(key, "crashed", _ended(here.process.wait()), here.depth)
+    here.end()
     return Done(key, content) if kind == "done" else Lost(key, kind, content, here.depth)
 
 
-def _ended(code: int | None) -> str:
-    if code is None or code >= 0:
+def _ended(code: int) -> str:
+    if code >= 0:
         return f"its process ended with code {code}"
     with contextlib.suppress(ValueError):
         return f"its process was ended by {signal.Signals(-code).name}"
     return f"its process was ended by signal {-code}"
 
 
-def _overdue(running: dict[Connection, _Running]) -> Iterator[Event]:
+def _overdue(running: dict[str, _Running]) -> Iterator[Event]:
     now = time.monotonic()
-    for pipe, here in list(running.items()):
-        if now > here.deadline:
-            _end(running, pipe)
-            yield Lost(here.job.key, "overtime", "", here.depth)
-
-
-def _end(running: dict[Connection, _Running], pipe: Connection) -> None:
-    here = running.pop(pipe)
-    pipe.close()
-    here.process.kill()
-    here.process.join()
-
-
-# ---- in the worker
-
-
-def _serve(work: Work, data: Any, pipe: Connection) -> None:
-    """Does one job; whatever it would print is dropped, the report is the parent's."""
-    silence = os.open(os.devnull, os.O_WRONLY)
-    os.dup2(silence, 1)
-    os.dup2(silence, 2)
-    with contextlib.suppress(OSError):  # the parent is gone: nobody to tell
-        pipe.send(_attempt(work, data, pipe))
-
-
-def _attempt(work: Work, data: Any, pipe: Connection) -> tuple[str, Any]:
-    try:
-        return "done", work(data, lambda depth: pipe.send(("depth", depth)))
-    except MemoryError:
-        return "memory", "it ran out of memory"
-    except OSError:
-        raise
-    except Exception as error:
-        by_solver = type(error).__module__.split(".")[0] == "z3"
-        return "solver" if by_solver else "raised", told(error)
+    for key in [key for key, one in running.items() if now > one.deadline]:
+        late = running.pop(key)
+        late.end()
+        yield Lost(key, "overtime", "", late.depth)

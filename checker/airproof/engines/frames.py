@@ -97,7 +97,7 @@ class Frames:
             before = self._predecessor(duty)
             if before is None:
                 heapq.heappop(queue)
-            elif duty.level == 1:
+            elif duty.level == 1 or self.start.touches(before):
                 return AbstractSequence((before, *duty.chain()))
             else:
                 heapq.heappush(queue, Obligation(duty.level - 1, next(self._ages), before, duty))
@@ -191,7 +191,7 @@ class Frames:
             from_below = (rung.order == ">=") != strict
             rank = (rung.constant if from_below else -rung.constant, strict)
             side = lower if from_below else upper
-            if rung.terms not in side or side[rung.terms][0] < rank:  # type: ignore[operator]
+            if rung.terms not in side or side[rung.terms][0] < rank:
                 side[rung.terms] = (rank, literal)
         kept += [literal for side in (lower, upper) for _, literal in side.values()]
         return tuple(sorted(kept, key=abs))

@@ -22,13 +22,10 @@ class BandReader:
     name: str
 
     def band(self, extent: syntax.Extent) -> Band:
-        """Least and greatest value; a problem if they are reversed."""
-        if extent.tolerance is not None and extent.tolerance.value < 0:
-            data = {"written": written(extent.tolerance)}
-            self.problems.add("tolerance_sign", extent.tolerance.span, **data)
-        elif extent.low > extent.high and extent.last is not None:
-            first, last = written(extent.first), written(extent.last)
-            self.problems.add("upside_down", extent.span, name=self.name, first=first, last=last)
+        """Least and greatest value; the reader of texts has seen that ranges run upwards."""
+        tolerance = extent.tolerance
+        if tolerance is not None and tolerance.unit.name == "%" and extent.first.unit.absolute:
+            self.problems.add("percent_of_absolute", tolerance.span, written=written(tolerance))
         return Band(extent.low, extent.high)
 
     def pressure(self, extent: syntax.Extent) -> Band:

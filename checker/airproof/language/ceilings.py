@@ -2,8 +2,9 @@
 
 A volume never rises above the highest of its start and of the places that lead
 into it, nor falls below the lowest of its start and of the places it leads to.
-Where such a bound comes from a flow, the air comes ever nearer to it; a
+Where such a bound comes through a choke, the air comes ever nearer to it; a
 comparison with exactly that number waits for something that may never happen.
+Air of no stated restriction may get there at once.
 """
 
 from __future__ import annotations
@@ -21,13 +22,13 @@ from airproof.circuit.conditions import (
     Not,
     Order,
 )
-from airproof.circuit.kinds import ATMOSPHERE, Band, Flow
+from airproof.circuit.kinds import ATMOSPHERE, Band, Choke, Conductance, Flow
 from airproof.circuit.properties import Possible
 from airproof.language.draft import Draft
 from airproof.language.names import Problems
 from airproof.language.ranges import plain, supply_ranges
 
-Bounds = dict[str, Fraction]
+Bounds = dict[str, tuple[Fraction, bool]]  # a bound, and whether the air gets there
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +37,7 @@ class _Way:
 
     ceiling: the target's pressure beyond which the way is shut, None = never
     floor:   the source's pressure below which the way is shut, None = never
+    choked:  it only nears equality
     """
 
     source: str
@@ -43,20 +45,25 @@ class _Way:
     opening: Fraction
     ceiling: Fraction | None
     floor: Fraction | None
+    choked: bool
 
 
 def check_ceilings(draft: Draft, problems: Problems) -> None:
     """No device and no `possible` waits for a pressure that is only approached."""
     ways = [way for flow in draft.flows.values() for way in _ways(flow)]
     starts = {name: volume.starts for name, volume in draft.volumes.items()}
-    pinned = _widened(draft, starts)
+    anywhere = _reach(draft, ways, _widened(draft, starts))
     for name, device in draft.devices.items():
         for move in device.moves:
-            _check(draft, problems, _Asked(name, move.when, "setting"), _Reach(ways, pinned))
+            _check(draft, problems, _Asked(name, move.when, "setting"), anywhere)
+    from_start: dict[str | None, _Reach] = {}
     for name, one in draft.properties.items():
         if isinstance(one.sentence, Possible):
-            begins = _from(draft, starts, one.start)
-            _check(draft, problems, _Asked(name, one.sentence.goal, "goal"), _Reach(ways, begins))
+            if one.start not in from_start:
+                begins = _from(draft, starts, one.start)
+                from_start[one.start] = _reach(draft, ways, begins)
+            asked = _Asked(name, one.sentence.goal, "goal")
+            _check(draft, problems, asked, from_start[one.start])
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,10 +77,15 @@ class _Asked:
 
 @dataclass(frozen=True, slots=True)
 class _Reach:
-    """The ways for air and where volumes start."""
+    """Where volumes start, and the bounds of every place."""
 
-    ways: list[_Way]
     starts: Mapping[str, Band]
+    highest: Bounds
+    lowest: Bounds
+
+
+def _reach(draft: Draft, ways: list[_Way], starts: Mapping[str, Band]) -> _Reach:
+    return _Reach(starts, _highest(draft, ways, starts), _lowest(draft, ways, starts))
 
 
 def _widened(draft: Draft, starts: Mapping[str, Band]) -> dict[str, Band]:
@@ -97,9 +109,9 @@ def _ways(flow: Flow) -> Iterator[_Way]:
         ends.append((flow.target, flow.source))
     for source, target in ends:
         ceiling = _edge(flow.condition, target, ("<", "<="))
-        yield _Way(
-            source, target, flow.opening, ceiling, _edge(flow.condition, source, (">", ">="))
-        )
+        floor = _edge(flow.condition, source, (">", ">="))
+        choked = isinstance(flow.restriction, Choke | Conductance)
+        yield _Way(source, target, flow.opening, ceiling, floor, choked)
 
 
 def _edge(condition: Condition, name: str, orders: tuple[Order, Order]) -> Fraction | None:
@@ -114,14 +126,12 @@ def _edge(condition: Condition, name: str, orders: tuple[Order, Order]) -> Fract
 
 def _check(draft: Draft, problems: Problems, asked: _Asked, reach: _Reach) -> None:
     leaves = [leaf for leaf in _wanted(asked.condition, True) if leaf.form.names[0] in reach.starts]
-    if not leaves:
-        return
-    highest, lowest = _highest(draft, reach), _lowest(draft, reach)
     for leaf in leaves:
         name, upward = leaf.form.names[0], leaf.order in (">=", ">")
-        bound = highest[name] if upward else lowest[name]
+        bound, reached = reach.highest[name] if upward else reach.lowest[name]
         starts = reach.starts[name].high if upward else reach.starts[name].low
-        if leaf.constant == bound and not (asked.kind == "goal" and starts == bound):
+        begins = asked.kind == "goal" and starts == bound
+        if leaf.constant == bound and not reached and not begins:
             code = f"{asked.kind}_only_{'neared' if upward else 'sunk_to'}"
             data = {"name": asked.name, "volume": name, "value": plain(bound)}
             problems.add(code, draft.spans[asked.name], **data)
@@ -142,33 +152,46 @@ def _wanted(condition: Condition, positive: bool) -> Iterator[Compare]:
             return
 
 
-def _highest(draft: Draft, reach: _Reach) -> Bounds:
+def _highest(draft: Draft, ways: list[_Way], starts: Mapping[str, Band]) -> Bounds:
     """The highest pressure of every place: a least fixed point over the ways."""
-    bounds = _fixed(draft, {name: band.high for name, band in reach.starts.items()}, True)
-    for _ in reach.starts:
-        for way in reach.ways:
-            reached = bounds[way.source] - way.opening
-            if way.ceiling is not None:
-                reached = min(reached, way.ceiling)
-            if way.target in reach.starts:
-                bounds[way.target] = max(bounds[way.target], reached)
+    bounds, before = _fixed(draft, starts, True), None
+    while bounds != before:
+        before = dict(bounds)
+        for way in ways:
+            if way.target in starts:
+                top, reached = bounds[way.source]
+                there = (top - way.opening, reached and not way.choked)
+                if way.ceiling is not None and way.ceiling < there[0]:
+                    there = (way.ceiling, True)
+                bounds[way.target] = max(bounds[way.target], there)
     return bounds
 
 
-def _lowest(draft: Draft, reach: _Reach) -> Bounds:
+def _lowest(draft: Draft, ways: list[_Way], starts: Mapping[str, Band]) -> Bounds:
     """The lowest pressure of every place: a greatest fixed point over the ways."""
-    bounds = _fixed(draft, {name: band.low for name, band in reach.starts.items()}, False)
-    for _ in reach.starts:
-        for way in reach.ways:
-            reached = bounds[way.target] + way.opening
-            if way.floor is not None:
-                reached = max(reached, way.floor)
-            if way.source in reach.starts:
-                bounds[way.source] = min(bounds[way.source], reached)
+    bounds, before = _fixed(draft, starts, False), None
+    while bounds != before:
+        before = dict(bounds)
+        for way in ways:
+            if way.source in starts:
+                bottom, reached = bounds[way.target]
+                there = (bottom + way.opening, reached and not way.choked)
+                if way.floor is not None and way.floor > there[0]:
+                    there = (way.floor, True)
+                bounds[way.source] = min(bounds[way.source], there, key=_lower)
     return bounds
 
 
-def _fixed(draft: Draft, starts: Bounds, high: bool) -> Bounds:
-    supplies = supply_ranges(draft)
-    bounds = {name: band.high if high else band.low for name, band in supplies.items()}
-    return {ATMOSPHERE: Fraction(0), **bounds, **starts}
+def _lower(bound: tuple[Fraction, bool]) -> tuple[Fraction, bool]:
+    """Lower first, and of two equal ones the one that is reached."""
+    return (bound[0], not bound[1])
+
+
+def _fixed(draft: Draft, starts: Mapping[str, Band], high: bool) -> Bounds:
+    """Supplies and the atmosphere get to their bounds; volumes only start there."""
+    bounds = {ATMOSPHERE: (Fraction(0), True)}
+    for name, band in supply_ranges(draft).items():
+        bounds[name] = (band.high if high else band.low, True)
+    for name, band in starts.items():
+        bounds[name] = (band.high if high else band.low, False)
+    return bounds

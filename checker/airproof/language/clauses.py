@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from fractions import Fraction
 from typing import Literal, cast
 
 from lark import Tree
@@ -14,14 +15,13 @@ from airproof.base.quantities import (
     CONDUCTANCE,
     COUNT,
     LENGTH,
+    PLAIN,
     PRESSURE,
-    TIME,
     Dimension,
 )
 from airproof.base.source import Span
 from airproof.language import syntax
-from airproof.language.phrases import condition, optional_condition
-from airproof.language.reader import Node, Reader
+from airproof.language.reader import Child, Node, Reader
 
 # How a clause begins, as a person would write it.
 SPOKEN: dict[str, str] = {
@@ -60,7 +60,8 @@ SPOKEN: dict[str, str] = {
     "off_above": "off above",
     "drawing": "drawing",
     "flow_while": "while",
-    "binding": "from",
+    "binding_from": "PORT from PLACE",
+    "binding_to": "PORT to PLACE",
     "severity": "severity",
     "reason": "reason",
     "hazard": "hazard",
@@ -68,7 +69,8 @@ SPOKEN: dict[str, str] = {
     "from_state": "from",
 }
 
-REPEATABLE = frozenset(("moves", "joins", "branch", "changes", "binding"))
+RESTRICTIONS = frozenset(("choke", "conductance", "ratio", "moving"))
+REPEATABLE = frozenset(("moves", "joins", "branch", "changes", "binding_from", "binding_to"))
 
 _RESTRICTION = "choke conductance ratio moving"
 _DEVICE = "starts_names moving_takes on_the_way latched moves joins branch " + _RESTRICTION
@@ -77,7 +79,7 @@ _DEVICE = "starts_names moving_takes on_the_way latched moves joins branch " + _
 _TABLE: dict[str, str] = {
     "circuit": "|",
     "part": "|",
-    "fit": "| binding",
+    "fit": "| binding_from binding_to",
     "interlock": "|",
     "assumption": "|",
     "signal": "|",
@@ -107,11 +109,16 @@ _TABLE: dict[str, str] = {
 
 @dataclass(frozen=True, slots=True)
 class Clauses:
-    """The clauses of one statement by their rule; `repeated` keeps those that may come often."""
+    """The clauses of one statement by their rule.
+
+    repeated: those that may come often
+    in_order: all, as written
+    """
 
     reader: Reader
     single: dict[str, Node] = field(default_factory=dict)
     repeated: list[Node] = field(default_factory=list)
+    in_order: list[Node] = field(default_factory=list)
 
     def extent(self, rule: str, dimension: Dimension | None = PRESSURE) -> syntax.Extent | None:
         """The extent in the clause, None without the clause."""
@@ -165,20 +172,22 @@ class Clauses:
 
 
 def _stand_in(span: Span) -> syntax.Extent:
-    from_nothing = syntax.Measure.__call__ if False else None
-    raise NotImplementedError(from_nothing)
+    return syntax.Extent(syntax.Measure(Fraction(0), PLAIN, "0", span), None, None, span)
 
 
 def sort_out(reader: Reader, kind: str, head: str, trees: Iterable[Node], span: Span) -> Clauses:
     """The clauses by rule; notes strangers, repetitions and missing ones."""
     required, _, optional = _TABLE[kind].partition("|")
     allowed = [*required.split(), *optional.split(), "drawing"]
+    often = REPEATABLE | RESTRICTIONS if "joins" in allowed else REPEATABLE
     clauses = Clauses(reader)
     for tree in trees:
         rule = str(tree.data)
         if rule not in allowed:
             _stranger(reader, tree, head, allowed)
-        elif rule in REPEATABLE:
+            continue
+        clauses.in_order.append(tree)
+        if rule in often:
             clauses.repeated.append(tree)
         elif rule in clauses.single:
             reader.problem("clause_twice", reader.span(tree), clause=SPOKEN[rule])
@@ -186,5 +195,79 @@ def sort_out(reader: Reader, kind: str, head: str, trees: Iterable[Node], span: 
             clauses.single[rule] = tree
     for rule in required.split():
         if rule not in clauses.single:
-            reader.problem("clause_missing", span, statement=head, clause=SPOKEN[rule])
+            reader.problem(
+                "clause_missing", span, statement=with_article(head), clause=SPOKEN[rule]
+            )
     return clauses
+
+
+def _stranger(reader: Reader, tree: Node, head: str, allowed: list[str]) -> None:
+    words = sorted({SPOKEN[rule] for rule in allowed})
+    reader.problem(
+        "clause_stranger",
+        reader.span(tree),
+        clause=SPOKEN[str(tree.data)],
+        statement=with_article(head),
+        allowed=listed(words, "and"),
+    )
+
+
+def with_article(head: str) -> str:
+    """`a valve`, `an isolating cock`."""
+    return f"{'an' if head[0] in 'aeiou' else 'a'} {head}"
+
+
+_KINDS: dict[str, str] = {
+    **dict.fromkeys(("reservoir", "pipe", "cylinder", "chamber"), "volume"),
+    **dict.fromkeys(("valve", "relay", "switch", "latch"), "device"),
+    "pressure switch": "pressure_switch",
+    "isolating cock": "isolating_cock",
+    "spring-applied cylinder": "spring_cylinder",
+}
+
+
+def spoken_clauses(head: str) -> list[str]:
+    """How the clauses of the statement begin, as a person would write them."""
+    kind = _KINDS.get(head, head.removesuffix(" valve").replace(" ", "_").replace("-", "_"))
+    rules = [*_TABLE.get(kind, "|").replace("|", " ").split(), "drawing"]
+    return list(dict.fromkeys(SPOKEN[rule] for rule in rules))
+
+
+def alternatives(reader: Reader, tree: Child) -> tuple[syntax.Name, ...]:
+    """`brake or hold`."""
+    if not isinstance(tree, Tree):
+        raise TypeError("expected alternatives")
+    return tuple(reader.name(child) for child in tree.children)
+
+
+def read_drawing(reader: Reader, tree: Node) -> syntax.Drawing:
+    """`drawing "B-104" item 7`."""
+    item = tree.children[-1]
+    text = None if item is None else str(item)
+    return syntax.Drawing(reader.title(tree.children[1]).text, text, reader.span(tree))
+
+
+def read_restriction(reader: Reader, trees: list[Node]) -> syntax.Restriction | None:
+    """The one restriction among the clauses; a second one and a lone ratio are reported."""
+    found = {str(tree.data): tree for tree in trees if tree.data in RESTRICTIONS}
+    main = [tree for rule, tree in found.items() if rule != "ratio"]
+    if len(main) > 1:
+        reader.problem("restrictions", reader.span(main[1]))
+    if ("ratio" in found) != ("conductance" in found):
+        odd = found.get("ratio") or found["conductance"]
+        reader.problem("ratio", reader.span(odd))
+        return None
+    return _restriction(reader, main[0], found.get("ratio")) if main else None
+
+
+def _restriction(reader: Reader, tree: Node, ratio: Node | None) -> syntax.Restriction:
+    span = reader.span(tree)
+    if tree.data == "choke":
+        return syntax.Choke(reader.extent(tree.children[0], LENGTH), span)
+    if tree.data == "moving" or ratio is None:
+        return syntax.Moving(reader.extent(tree.children[0], AMOUNT_RATE), span)
+    share = reader.measure(ratio.children[0], COUNT)
+    if not 0 <= share.value < 1:
+        reader.problem("ratio_range", share.span)
+    conductance = reader.extent(tree.children[0], CONDUCTANCE)
+    return syntax.Conductance(conductance, share, span.to(share.span))

@@ -32,8 +32,8 @@ def supply(here: Here, statement: syntax.Supply) -> None:
     starts = limits
     if statement.starts is not None:
         starts = bands.within(bands.pressure(statement.starts), limits, statement.starts)
-    rise = bands.measure_above_zero(statement.rise) if statement.rise else None
-    fall = bands.measure_above_zero(statement.fall) if statement.fall else None
+    rise = statement.rise.value if statement.rise else None
+    fall = statement.fall.value if statement.fall else None
     here.draft.supplies[name] = Supply(name, limits, starts, rise, fall)
 
 
@@ -79,10 +79,10 @@ def control(here: Here, statement: syntax.Control) -> None:
     name = here.name(statement.name)
     positions = _positions(here, statement.positions)
     word = statement.name.text
-    starts = chosen(here, word, statement.starts, positions)
+    starts = chosen(here, statement.name, statement.starts, positions)
     sealed = None
     if statement.sealed is not None:
-        sealed = next(iter(chosen(here, word, (statement.sealed,), positions)), None)
+        sealed = next(iter(chosen(here, statement.name, (statement.sealed,), positions)), None)
         if statement.starts and sealed and sealed not in starts:
             here.problems.add("sealed_elsewhere", statement.sealed.span, name=word)
     if len(positions) < 2:
@@ -122,16 +122,19 @@ def _positions(here: Here, names: Iterable[syntax.Name]) -> tuple[str, ...]:
 
 
 def chosen(
-    here: Here, word: str, names: Iterable[syntax.Name], positions: Sequence[str]
+    here: Here, owner: syntax.Name, names: Iterable[syntax.Name], positions: Sequence[str]
 ) -> tuple[str, ...]:
     """Those of the names that are positions; a problem for each that is not."""
     found = []
+    entry = here.table.get(here.name(owner))
+    word = entry.word if entry else "device"
+    known = {"name": owner.text, "word": word, "positions": listed(positions, "and")}
     for name in names:
         if name.text in positions:
             found.append(name.text)
             continue
-        data = {"position": name.text, "name": word, "positions": listed(positions, "and")}
-        here.problems.add("unknown_position", name.span, nearest(name.text, positions), **data)
+        meant = nearest(name.text, positions)
+        here.problems.add("unknown_position", name.span, meant, position=name.text, **known)
     return tuple(found)
 
 
@@ -140,11 +143,11 @@ def chosen(
 
 def device(here: Here, statement: syntax.Device) -> Device:
     """`valve lockout: shut, open; starts shut` and its moves."""
-    name, word = here.name(statement.name), statement.name.text
+    name = here.name(statement.name)
     positions = _positions(here, device_positions(statement))
     moves = _plain_moves(here, statement.plain) if statement.plain else ()
-    moves += tuple(_move(here, move, positions, word) for move in statement.moves)
-    starts = chosen(here, word, statement.starts, positions)
+    moves += tuple(_move(here, statement.name, move, positions) for move in statement.moves)
+    starts = chosen(here, statement.name, statement.starts, positions)
     moving = here.bands(statement.name).least_zero(statement.moving) if statement.moving else None
     _check_device(here, statement, positions)
     made = Device(
@@ -168,8 +171,8 @@ def _plain_moves(here: Here, plain: syntax.Plain) -> tuple[Move, ...]:
     return (Move(plain.position.text, when), Move(plain.otherwise.text, Not(when)))
 
 
-def _move(here: Here, move: syntax.Move, positions: Sequence[str], word: str) -> Move:
-    chosen(here, word, (move.to,), positions)
+def _move(here: Here, owner: syntax.Name, move: syntax.Move, positions: Sequence[str]) -> Move:
+    chosen(here, owner, (move.to,), positions)
     return Move(move.to.text, here.condition(move.condition))
 
 

@@ -16,9 +16,15 @@ def declare(placed: Iterable[Placed], problems: Problems) -> Table:
     table = Table(problems)
     for one in placed:
         entry = entry_of(one.statement, one.scope)
-        if entry is not None:
+        if entry is not None and not _is_port(one):
             table.add(entry)
     return table
+
+
+def _is_port(placed: Placed) -> bool:
+    """Whether the statement gives the name of a port, which was refused where the part stands."""
+    name = getattr(placed.statement, "name", None)
+    return isinstance(name, syntax.Name) and name.text in placed.scope.ports
 
 
 def device_positions(device: syntax.Device) -> tuple[syntax.Name, ...]:

@@ -9,9 +9,10 @@ from pathlib import Path, PurePosixPath, PureWindowsPath
 
 from airproof.base.diagnostics import Problem, Rejected
 from airproof.base.source import Span
+from airproof.language.parser import LARGEST_TEXT
 from airproof.resources import folder
 
-LARGEST = 1_000_000  # bytes of one text
+LARGEST = LARGEST_TEXT
 
 Report = Callable[[str], Problem]
 
@@ -33,7 +34,7 @@ def read_file(path: Path, report: Report) -> str:
     """The text of a file with line ends made equal.
 
     Raises Rejected with the problem that `report` makes of one of the codes
-    no_file, is_folder, not_a_file, unreadable, too_large, not_text.
+    no_file, is_folder, not_a_file, unreadable, file_too_large, file_not_text.
     """
     try:
         mode = path.stat().st_mode
@@ -51,15 +52,15 @@ def read_file(path: Path, report: Report) -> str:
 
 
 def decode(data: bytes, report: Report) -> str:
-    """Bytes as text; raises Rejected with too_large or not_text."""
+    """Bytes as text; raises Rejected with file_too_large or file_not_text."""
     if len(data) > LARGEST:
-        raise Rejected([report("too_large")])
+        raise Rejected([report("file_too_large")])
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as failed:
-        raise Rejected([report("not_text")]) from failed
+        raise Rejected([report("file_not_text")]) from failed
     if "\0" in text:
-        raise Rejected([report("not_text")])
+        raise Rejected([report("file_not_text")])
     return text.replace("\r\n", "\n").replace("\r", "\n")
 
 

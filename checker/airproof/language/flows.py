@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 
-from airproof.base.quantities import COUNT
 from airproof.circuit.conditions import (
     YES,
     Compare,
@@ -24,7 +23,7 @@ from airproof.circuit.kinds import (
 )
 from airproof.language import syntax
 from airproof.language.draft import Here
-from airproof.language.forms import check_dimension, written
+from airproof.language.forms import written
 
 ONE = Fraction(1)
 
@@ -46,8 +45,6 @@ def flow(here: Here, statement: syntax.Flow) -> None:
 
 def _check_opening(here: Here, statement: syntax.Flow, opening: syntax.Measure) -> None:
     data = {"name": statement.name.text, "written": written(opening)}
-    if not statement.one_way:
-        here.problems.add("opening_two_way", opening.span, **data)
     if opening.value < 0 or opening.unit.absolute:
         here.problems.add("negative_opening", opening.span, **data)
 
@@ -73,21 +70,11 @@ def restriction(
         case syntax.Choke(diameter=diameter):
             return Choke(bands.above_zero(diameter))
         case syntax.Conductance(conductance=conductance, ratio=ratio):
-            return Conductance(bands.above_zero(conductance), _ratio(here, name, ratio))
+            return Conductance(bands.above_zero(conductance), ratio.value)
         case syntax.Moving(bounds=bounds):
             return Rate(bands.least_zero(bounds))
         case _:
             return None
-
-
-def _ratio(here: Here, name: syntax.Name, ratio: syntax.Measure) -> Fraction:
-    plain = ratio.unit.dimension == COUNT
-    if not plain:
-        check_dimension(here.problems, ratio, COUNT, name.text)
-    elif not 0 <= ratio.value < 1:
-        data = {"name": name.text, "written": written(ratio)}
-        here.problems.add("ratio_outside", ratio.span, **data)
-    return ratio.value
 
 
 def against(name: str, order: Order, setting: syntax.Extent) -> Compare:

@@ -8,7 +8,7 @@ from fractions import Fraction
 
 from airproof.base.quantities import COUNT, PRESSURE, Dimension, base_unit, spoken
 from airproof.base.source import Span
-from airproof.circuit.conditions import Compare, Order, compare, form_of
+from airproof.circuit.conditions import Compare, Order, Truth, compare, form_of
 from airproof.circuit.kinds import ATMOSPHERE
 from airproof.language import syntax
 from airproof.language.names import Problems, Scope, Table
@@ -39,18 +39,15 @@ class FormReader:
     scope: Scope
     problems: Problems
 
-    def comparison(self, node: syntax.Comparison) -> Compare | None:
+    def comparison(self, node: syntax.Comparison) -> Compare | Truth | None:
         """`left order right` as form, order and constant; None after a problem."""
         found = self._difference(node.left, node.right, ())
         if found is None:
             return None
         return self._settled(found, node.order, node.tolerance, node.span)
 
-    def offset(self, node: syntax.Offset) -> Compare | None:
+    def offset(self, node: syntax.Offset) -> Compare | Truth | None:
         """`left is by below right` as right - left >= by; None after a problem."""
-        if node.by.value < 0:
-            data = {"written": written(node.by)}
-            self.problems.add("negative_distance", node.by.span, **data)
         below = node.side == "below"
         high, low = (node.right, node.left) if below else (node.left, node.right)
         found = self._difference(high, low, (node.by,))
@@ -113,8 +110,10 @@ class FormReader:
 
     def _settled(
         self, found: Sum, order: Order, tolerance: syntax.Measure | None, span: Span
-    ) -> Compare | None:
+    ) -> Compare | Truth | None:
         if not any(found.weights.values()):
+            if any(term.name.text in self.scope.ports for term, _ in found.terms):
+                return Truth(_holds(order, found.constant))  # a port bound so decides it
             self.problems.add(_why_empty(found), span)
             return None
         if not self._absolute_is_clear(found):
@@ -136,18 +135,21 @@ class FormReader:
     def _tolerance(self, found: Sum, tolerance: syntax.Measure | None) -> Fraction | None:
         if tolerance is None:
             return Fraction(0)
-        data = {"written": written(tolerance)}
-        if tolerance.value < 0 or tolerance.unit.absolute:
-            self.problems.add("tolerance_sign", tolerance.span, **data)
-            return None
         if tolerance.unit.name == "%":
-            if found.constant == 0:
-                self.problems.add("percent_of_nothing", tolerance.span, **data)
+            absolute = any(measure.unit.absolute for measure, _ in found.constants)
+            if absolute or found.constant == 0:
+                code = "percent_of_absolute" if absolute else "percent_of_nothing"
+                self.problems.add(code, tolerance.span, written=written(tolerance))
                 return None
             return abs(found.constant) * tolerance.value
         due = found.dimension or COUNT
         name = found.terms[0][0].name.text
         return tolerance.value if check_dimension(self.problems, tolerance, due, name) else None
+
+
+def _holds(order: Order, value: Fraction) -> bool:
+    """Whether `value order 0`."""
+    return {">=": value >= 0, ">": value > 0, "<=": value <= 0, "<": value < 0}[order]
 
 
 def _why_empty(found: Sum) -> str:

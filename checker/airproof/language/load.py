@@ -119,7 +119,7 @@ class _Gathered:
     def _include_found(self, found: Found, span: Span, place: _Place) -> None:
         if found.shown in place.chain:
             loop = (*place.chain[place.chain.index(found.shown) :], found.shown)
-            way = " -> ".join(f"`{each}`" for each in loop)
+            way = " -> ".join(f"`{Path(each).name}`" for each in loop)
             raise Rejected([Problem("include_loop", span, {"way": way})])
         if found.path.resolve() in self._done:
             return

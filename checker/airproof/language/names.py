@@ -98,8 +98,8 @@ class Table:
     def add(self, entry: Entry) -> None:
         """Enters the thing unless its name is taken."""
         first = self._entries.setdefault(entry.name, entry)
-        if entry.name == ATMOSPHERE:
-            self._problems.add("reserved_name", entry.span, name=entry.name)
+        if entry.name.rpartition(".")[2] == ATMOSPHERE:
+            self._problems.add("name_of_the_air", entry.span, name=entry.name)
         elif first is not entry:
             where = _line(first.span, entry.span)
             data = {"name": entry.name, "word": first.word, "where": where}

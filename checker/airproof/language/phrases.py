@@ -130,7 +130,7 @@ def rule(reader: Reader, tree: Node) -> syntax.Rule | syntax.AlwaysRule:
 
 
 SENTENCES = frozenset(
-    "never always whenever only_after after_never once_lasted lasts possible".split()
+    ["never", "always", "whenever", "only_after", "after_never", "once_lasted", "lasts", "possible"]
 )
 
 

@@ -17,9 +17,9 @@ from airproof.language import checks, syntax
 from airproof.language.conditions import signals_of
 from airproof.language.declare import declare
 from airproof.language.draft import Draft, Here
+from airproof.language.meaning import read
 from airproof.language.names import Problems
 from airproof.language.parts import Placed, take_apart
-from airproof.language.statements import read
 
 
 @dataclass(frozen=True, slots=True)

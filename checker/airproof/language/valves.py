@@ -59,7 +59,7 @@ def _standing(
         if not rest:
             here.problems.add("nothing_otherwise", branch.span, **data)
         return rest
-    standing = chosen(here, statement.name.text, branch.when, made.positions)
+    standing = chosen(here, statement.name, branch.when, made.positions)
     for position in standing:
         if position in used:
             here.problems.add("joined_twice", branch.span, position=position, **data)
@@ -71,10 +71,10 @@ def isolating_cock(here: Here, statement: syntax.IsolatingCock) -> None:
     """A control (open, shut) and a two-way flow while it is open."""
     name, word = here.name(statement.name), statement.name.text
     positions = ("open", "shut")
-    starts = chosen(here, word, statement.starts, positions)
+    starts = chosen(here, statement.name, statement.starts, positions)
     sealed = None
     if statement.sealed is not None:
-        sealed = next(iter(chosen(here, word, (statement.sealed,), positions)), None)
+        sealed = next(iter(chosen(here, statement.name, (statement.sealed,), positions)), None)
         if starts and sealed and sealed not in starts:
             here.problems.add("sealed_elsewhere", statement.sealed.span, name=word)
     worked_by = statement.worked_by.text if statement.worked_by else None
@@ -158,7 +158,7 @@ def _add_device(
     said: tuple[syntax.Name, ...] = ()
     if not isinstance(statement, syntax.ReliefValve):
         said = statement.starts
-    starts = chosen(here, statement.name.text, said, positions)
+    starts = chosen(here, statement.name, said, positions)
     bands = here.bands(statement.name)
     here.draft.devices[name] = Device(
         name,
@@ -219,8 +219,8 @@ def _tolerance(here: Here, statement: syntax.SelfLappingValve) -> Fraction:
     tolerance = statement.tolerance
     if tolerance is None:
         return Fraction(0)
-    if tolerance.value < 0 or tolerance.unit.absolute:
-        here.problems.add("tolerance_sign", tolerance.span, written=written(tolerance))
+    if tolerance.unit.name == "%":
+        here.problems.add("percent_of_nothing", tolerance.span, written=written(tolerance))
     return tolerance.value
 
 

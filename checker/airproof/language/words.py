@@ -37,22 +37,28 @@ HEADS: tuple[str, ...] = (
     "property",
 )
 
+
+def words(text: str) -> frozenset[str]:
+    """The words of a line."""
+    return frozenset(text.split())
+
+
 # Words that begin a clause, so that a line which lost its indent can be told.
-CLAUSE_STARTS: frozenset[str] = frozenset(
+CLAUSE_STARTS: frozenset[str] = words(
     "starts rises falls in sealed worked moves joins to changes at moving any closed joined "
     "latched runs expires choke conductance ratio one opens shuts closes stops set exhaust "
     "follows on off drawing severity reason hazard even from never always whenever after once "
-    "possible while when and or not only otherwise".split()
+    "possible while when and or not only otherwise"
 )
 
 # Every word that the grammar spells out.
-KEYWORDS: frozenset[str] = CLAUSE_STARTS | frozenset(
+KEYWORDS: frozenset[str] = CLAUSE_STARTS | words(
     "as ports is locked forced that order each position for least most by opening takes way an "
-    "instant within since until lasts has lasted expired gone flowing below above times item".split()
+    "instant within since until lasts has lasted expired gone flowing below above times item"
 )
 
 # Words that can stand where a name can: nothing may be called so.
-RESERVED: frozenset[str] = frozenset(
+RESERVED: frozenset[str] = words(
     "and or not is has while when otherwise times below above moving flowing joins never always "
-    "whenever possible after once severity".split()
+    "whenever possible after once severity"
 )

@@ -10,7 +10,8 @@ _WITHIN = {
     "not found possible within": "not found possible within {} steps",
 }
 _REASONS = {
-    "needs sizes": "some sizes allow it; the stated chokes, volumes and times would decide",
+    "needs sizes": "needs sizes: some chokes, timers and moving times allow the run below; "
+    "the stated ones would decide",
     "time limit": "the time limit ran out after {} steps were searched",
     "solver limit": "the solver's limit ran out after {} steps were searched",
     "solver failed": "the solver failed",

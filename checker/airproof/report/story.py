@@ -49,14 +49,19 @@ class Story:
     ending: tuple[str, ...]
 
 
-def story(circuit: Circuit, sequence: Sequence, asked: Property | None = None) -> Story:
-    """The story of a sequence; `asked` is the property that it breaches or shows possible."""
+def story(
+    circuit: Circuit, sequence: Sequence, asked: Property | None = None, *, certain: bool = True
+) -> Story:
+    """The story of a sequence; `asked` is the property that it breaches or shows possible.
+
+    certain: False for a run that has not been shown to be one of the stated sizes
+    """
     teller = Teller(tables_of(circuit), figures(circuit, sequence))
     concerned = _concerned(circuit, sequence, asked)
     return Story(
         _start(teller, sequence.start, concerned),
         tuple(_items(teller, sequence)),
-        tuple(_ending(teller, sequence, asked, concerned)),
+        (*_decided(teller, sequence, asked, certain), *_ending(teller, sequence, concerned)),
     )
 
 
@@ -209,14 +214,19 @@ def _timers(before: State, after: State) -> Iterator[str]:
 # ---- the end
 
 
-def _ending(
-    teller: Teller, sequence: Sequence, asked: Property | None, concerned: frozenset[str]
+def _decided(
+    teller: Teller, sequence: Sequence, asked: Property | None, certain: bool
 ) -> Iterator[str]:
-    last = sequence.steps[-1] if sequence.steps else None
-    state = last.after if last else sequence.start
     if asked is not None:
-        when = "in an instant" if last and last.kind == "switch" else "while time passes"
-        yield _judged(teller, asked, when)
+        in_no_time = bool(sequence.steps) and sequence.steps[-1].kind == "switch"
+        when = "in an instant" if in_no_time else "while time passes"
+        word = "Shown possible" if isinstance(asked.sentence, Possible) else "Breached"
+        head = word if certain else f"With such sizes {word.lower()}"
+        yield f"{head} here, {when}: {_broken(teller, asked)}."
+
+
+def _ending(teller: Teller, sequence: Sequence, concerned: frozenset[str]) -> Iterator[str]:
+    state = sequence.steps[-1].after if sequence.steps else sequence.start
     values = [
         f"{name} {teller.figures.full(name, value)}"
         for name, value in state.values.items()
@@ -229,32 +239,26 @@ def _ending(
         yield f"Still on the way: {', '.join(ways)}."
 
 
-def _judged(teller: Teller, asked: Property, when: str) -> str:
-    named = teller.figures.units
+def _broken(teller: Teller, asked: Property) -> str:
+    """What is so in the step that decides the property."""
 
     def say(tree: Condition) -> str:
-        return condition(tree, named)
-
-    def limit(time: Fraction) -> str:
-        return amount(time, "s")
+        return condition(tree, teller.figures.units)
 
     match asked.sentence:
-        case Possible(goal):
-            return f"Shown possible here, {when}: {say(goal)}."
-        case Never(bad):
-            text = say(bad)
+        case Never(tree) | Possible(tree):
+            return say(tree)
         case OnlyAfter(act, leave, reset):
-            since = f"since {say(reset)}" if reset else "since the start"
-            text = f"{say(act)}, but not once {since}: {say(leave)}"
+            since = say(reset) if reset else "the start"
+            return f"{say(act)}, but not once since {since}: {say(leave)}"
         case AfterNever(cause, bad, release):
             until = f", and not since then: {say(release)}" if release else ""
-            text = f"{say(bad)}, after {say(cause)}{until}"
+            return f"{say(bad)}, after {say(cause)}{until}"
         case Within(cause, answer, time):
-            text = f"{limit(time)} have passed since {say(cause)}, and not once: {say(answer)}"
+            lasted = amount(time, "s")
+            return f"{lasted} have passed since {say(cause)}, and not once: {say(answer)}"
         case OnceLasted(cause, answer, time):
-            text = f"{say(cause)} has lasted {limit(time)}, and yet not: {say(answer)}"
-        case Lasts(state, "most", time):
-            text = f"{say(state)} goes on after {limit(time)}"
-        case Lasts(state, _, time):
-            text = f"{say(state)} ends before {limit(time)} are over"
-    return f"Breached here, {when}: {text}."
+            return f"{say(cause)} has lasted {amount(time, 's')}, and yet not: {say(answer)}"
+        case Lasts(state, bound, time):
+            word = "goes on after" if bound == "most" else "ends before"
+            return f"{say(state)} {word} {amount(time, 's')}"

@@ -36,9 +36,12 @@ _STRENGTHS = {
 
 
 def show(results: Results, console: Console) -> None:
-    """Prints the whole report."""
-    for part in _parts(results):
-        console.print(part, soft_wrap=False)
+    """Prints the whole report, without the blanks that tables leave at line ends."""
+    with console.capture() as captured:
+        for part in _parts(results):
+            console.print(part)
+    lines = captured.get().splitlines()
+    console.file.write("\n".join(line.rstrip() for line in lines) + "\n")
 
 
 def show_briefly(results: Results, console: Console) -> None:
@@ -122,7 +125,7 @@ def _chapter(circuit: Circuit, verdict: Verdict, number: int) -> Iterator[Render
     yield Text(f"\n{number}. {asked.name}: {_heading(verdict, asked)}", "bold")
     for line in _about(circuit, verdict, asked):
         yield _indented(Text(shown(line)))
-    yield from _told(circuit, verdict.sequence, asked)
+    yield from _told(circuit, verdict.sequence, asked, certain=verdict.word != "undecided")
 
 
 def _heading(verdict: Verdict, asked: Property) -> str:
@@ -146,9 +149,9 @@ def _about(circuit: Circuit, verdict: Verdict, asked: Property) -> Iterator[str]
 
 
 def _told(
-    circuit: Circuit, sequence: Sequence, asked: Property | None = None
+    circuit: Circuit, sequence: Sequence, asked: Property | None = None, certain: bool = True
 ) -> Iterator[RenderableType]:
-    tale = story(circuit, sequence, asked)
+    tale = story(circuit, sequence, asked, certain=certain)
     yield _indented(Text(shown(tale.start)))
     width = len(str(len(tale.items)))
     for number, item in enumerate(tale.items, start=1):

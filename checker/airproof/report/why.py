@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from airproof.circuit.conditions import AllOf, AnyOf, Compare, Condition, Flowing, Not
-from airproof.circuit.elapsing import due
 from airproof.circuit.kinds import ATMOSPHERE, Circuit, Interlock
 from airproof.circuit.properties import KeptRule
 from airproof.circuit.readings import Instant, edges
@@ -89,13 +88,9 @@ class Teller:
         if not called:
             return ""
         sure = [call for call in called if view.plain(call)[1]]
-        word = "it is due" if self._is_due(move, view.state) else "it may"
+        on_the_way = move.kind == "turns round"  # never due at any speed
+        word = "it is due" if sure and not on_the_way else "it may"
         return f"; {word}, because {self.because((sure or called)[0], view)}"
-
-    def _is_due(self, move: Moved, before: State) -> bool:
-        return any(
-            (one.name, one.to) == (move.name, move.now) for one in due(self.tables, before, before)
-        )
 
     def because(self, tree: Condition, view: Instant) -> str:
         """The facts in this state that let the condition count as true."""

@@ -12,7 +12,7 @@ from airproof.circuit.properties import Property
 from airproof.transition import monitors
 from airproof.transition.elapsing import Elapsing
 from airproof.transition.landmarks import landmarks
-from airproof.transition.layout import Layout, Moment, lay_out
+from airproof.transition.layout import CLOCK, Layout, Moment, lay_out
 from airproof.transition.readings import Judged, JudgedInstant, Reading
 from airproof.transition.starts import starts
 from airproof.transition.switching import Switching
@@ -62,7 +62,7 @@ class _Monitor:
     def starts(self) -> Iterator[Conjunct]:
         for key in (monitors.BREACHED, *self.keys):
             term = self.now.terms[key]
-            fresh = term == self.zero if key == "monitor clock" else z3.Not(term)
+            fresh = term == self.zero if key == CLOCK else z3.Not(term)
             yield Conjunct(fresh, (key,))
 
     def elapses(self, lasted: z3.ArithRef) -> Iterator[Conjunct]:
@@ -90,7 +90,7 @@ class _Monitor:
         for bit, term in after.bits.items():
             yield Conjunct(self.then.terms[f"monitor {bit}"] == term, (f"monitor {bit}",))
         if after.clock is not None:
-            yield Conjunct(self.then.terms["monitor clock"] == after.clock, ("monitor clock",))
+            yield Conjunct(self.then.terms[CLOCK] == after.clock, (CLOCK,))
         was = self.now.terms[monitors.BREACHED]
         breach = z3.Or(was, after.breach)
         yield Conjunct(self.then.terms[monitors.BREACHED] == breach, (monitors.BREACHED,))

@@ -12,6 +12,8 @@ from airproof.circuit.conditions import Form
 from airproof.circuit.kinds import ATMOSPHERE, Circuit, Device
 from airproof.transition.system import Sort, Variable, variable
 
+CLOCK = "monitor clock"  # of a property with a time in it; a value of no place
+
 
 @dataclass(frozen=True, slots=True)
 class Layout:
@@ -77,7 +79,7 @@ class Moment:
         """A pressure or quantity; atmosphere is 0."""
         if name == ATMOSPHERE:
             return z3.RealVal(0, self.layout.context)
-        return self.terms[f"value {name}"]
+        return self.terms[CLOCK if name == CLOCK else f"value {name}"]
 
     def form(self, form: Form) -> z3.ArithRef:
         """The weighted sum."""

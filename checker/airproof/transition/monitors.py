@@ -21,7 +21,7 @@ from airproof.circuit.properties import (
     Sentence,
     Within,
 )
-from airproof.transition.layout import number
+from airproof.transition.layout import CLOCK, number
 from airproof.transition.readings import Reading
 from airproof.transition.system import Sort, Variable, variable
 
@@ -50,10 +50,16 @@ class Update:
 def variables(context: z3.Context, prop: Property) -> dict[str, Variable]:
     """The monitor's variables."""
     keys: list[tuple[str, Sort]] = [(BREACHED, "bool")]
-    keys += [(f"monitor {bit}", "bool") for bit in _BITS[type(prop.sentence)]]
+    keys += [(f"monitor {bit}", "bool") for bit in _bits(prop.sentence)]
     if isinstance(prop.sentence, TIMED):
-        keys.append(("monitor clock", "real"))
+        keys.append((CLOCK, "real"))
     return {key: variable(context, key, sort) for key, sort in keys}
+
+
+def _bits(sentence: Sentence) -> tuple[str, ...]:
+    if isinstance(sentence, Lasts) and sentence.bound == "most":
+        return ()
+    return _BITS[type(sentence)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,10 +133,11 @@ def _once_lasted(s: OnceLasted, w: Watch) -> Update:
 
 
 def _lasts(s: Lasts, w: Watch) -> Update:
-    holds, was = w.helps(s.state), w.bits["holding"]
-    limit = number(w.reading.moment.layout.context, s.limit)
-    clock = z3.If(holds, z3.If(was, w.clock, w.zero()) + w.lasted, w.zero())
+    holds, limit = w.helps(s.state), number(w.reading.moment.layout.context, s.limit)
     if s.bound == "most":
-        return Update({"holding": holds}, z3.And(holds, clock > limit), clock)
+        clock = z3.If(holds, w.clock + w.lasted, w.zero())
+        return Update({}, z3.And(holds, clock > limit), clock)
+    was = w.bits["holding"]
+    clock = z3.If(holds, z3.If(was, w.clock, w.zero()) + w.lasted, w.zero())
     ended = z3.And(was, w.helps(Not(s.state)), w.clock < limit)
     return Update({"holding": holds}, ended, clock)

@@ -11,9 +11,9 @@ import z3
 
 from airproof.circuit.conditions import Form, form_of
 from airproof.circuit.kinds import Circuit
-from airproof.circuit.properties import Sentence
+from airproof.circuit.properties import TIMED, Sentence
 from airproof.transition.landmarks import landmarks
-from airproof.transition.layout import Moment, number
+from airproof.transition.layout import CLOCK, Moment, number
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -64,10 +64,20 @@ def first_rungs(
     """Every boolean, every landmark from both sides, and the outermost pressures there are."""
     edges = dict.fromkeys(
         edge
-        for form, constant in (*landmarks(circuit, sentence), *_ends(circuit))
+        for form, constant in (
+            *landmarks(circuit, sentence),
+            *_ends(circuit),
+            *_times(sentence),
+        )
         for edge in both(form, constant)
     )
     return (*map(Bit, bits), *edges)
+
+
+def _times(sentence: Sentence | None) -> Iterator[tuple[Form, Fraction]]:
+    """The property's own clock against nothing and against its limit."""
+    if isinstance(sentence, TIMED):
+        yield from ((_alone(CLOCK), c) for c in (Fraction(0), sentence.limit))
 
 
 def both(form: Form, constant: Fraction) -> tuple[Edge, Edge]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterator
 
 import z3
@@ -36,7 +37,13 @@ def _placed(now: Moment, name: str, allowed: tuple[str, ...]) -> Iterator[Conjun
     keys = now.layout.position_keys(name)
     yield Conjunct(z3.Or([now.bound(name, p) for p in allowed] + [now.constant(False)]), keys)
     if len(places) > 2:
-        yield Conjunct(z3.PbEq([(now.bound(name, p), 1) for p in places], 1), keys)
+        yield Conjunct(exactly_one([now.bound(name, p) for p in places]), keys)
+
+
+def exactly_one(terms: list[z3.BoolRef]) -> z3.BoolRef:
+    """One of the terms is true and no other."""
+    apart = [z3.Not(z3.And(a, b)) for a, b in itertools.combinations(terms, 2)]
+    return z3.And(z3.Or(terms), *apart)
 
 
 def at_rest(now: Moment, device: Device) -> Iterator[Conjunct]:

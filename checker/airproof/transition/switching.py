@@ -12,7 +12,7 @@ from airproof.circuit.kinds import Circuit, Control, Device, Interlock, RangeCon
 from airproof.circuit.properties import KeptRule
 from airproof.transition.layout import Moment
 from airproof.transition.readings import Instant
-from airproof.transition.starts import within
+from airproof.transition.starts import exactly_one, within
 from airproof.transition.system import Conjunct
 
 Rule = Interlock | KeptRule
@@ -235,5 +235,5 @@ def _place(control: Control, position: str) -> int:
 def _one_place(then: Moment, name: str) -> Iterator[Conjunct]:
     places = then.layout.positions[name]
     if len(places) > 2:
-        terms = [(then.bound(name, p), 1) for p in places]
-        yield Conjunct(z3.PbEq(terms, 1), then.layout.position_keys(name))
+        terms = [then.bound(name, p) for p in places]
+        yield Conjunct(exactly_one(terms), then.layout.position_keys(name))

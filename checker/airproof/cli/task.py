@@ -1,0 +1,36 @@
+"""What one worker does: examine the circuit's health, or prove one property."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from airproof.circuit.kinds import Circuit
+from airproof.cli.workers import Tell
+from airproof.evidence.health import Finding
+from airproof.evidence.verdict import Verdict
+
+HEALTH = ""  # the key of the health job; no property is named so
+
+
+@dataclass(frozen=True, slots=True)
+class Task:
+    """The data of one job; `key` is a property's name or HEALTH."""
+
+    circuit: Circuit
+    key: str
+    seconds: float
+    steps: int | None
+
+
+def work(task: Task, tell: Tell) -> Verdict | tuple[Finding, ...]:
+    """One job, done in its own process: imports the engines there and nowhere else."""
+    from airproof.engines.budget import Budget
+    from airproof.engines.health import examine
+    from airproof.engines.strategy import prove
+
+    budget = Budget(seconds=task.seconds, progress=lambda _, depth: tell(depth))
+    if task.steps is not None:
+        budget = replace(budget, steps=task.steps)
+    if task.key == HEALTH:
+        return examine(task.circuit, budget)
+    return prove(task.circuit, task.key, budget)
