@@ -130,6 +130,14 @@ def test_included_text_describes_no_circuit(tmp_path: Path) -> None:
     assert rejected(put(tmp_path, "a.circuit", MAIN)).code == "circuit_in_include"
 
 
+def test_too_many_includes(tmp_path: Path) -> None:
+    """A chain of files that never ends is cut short."""
+    for number in range(120):
+        put(tmp_path, f"f{number}.circuit", f'include "f{number + 1}.circuit"\n')
+    text = MAIN.replace("more", "f0")
+    assert rejected(put(tmp_path, "a.circuit", text)).code == "too_many_includes"
+
+
 def test_included_folder(tmp_path: Path) -> None:
     """Including a folder is refused where the include stands."""
     (tmp_path / "more.circuit").mkdir()

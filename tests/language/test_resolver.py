@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import time
-from fractions import Fraction as F
+import tomllib
+from fractions import Fraction
+from typing import Any
 
 import pytest
 
@@ -59,6 +61,9 @@ from airproof.circuit.properties import (
     Within,
 )
 from airproof.language import load_text
+from airproof.resources import folder
+
+F = Fraction
 
 PLACES = """circuit bench "A bench for one kind"
 supply main: 0 bar .. 10 bar
@@ -195,7 +200,7 @@ def test_places_without_size_or_start() -> None:
 
 
 def test_controls() -> None:
-    """Seals, dwell, ranges; a control without starts may start anywhere, a sealed one where it is."""
+    """Seals, dwell, ranges; without starts a control may stand anywhere, sealed it stays."""
     circuit = bench(
         "control free: a, b\n"
         "control cock: open, shut; sealed open\n"
@@ -577,6 +582,31 @@ def test_mistake_in_a_part_is_told_once() -> None:
     assert codes(text + "fit odd as a\nfit odd as b\n") == ["unknown_place"]
 
 
+# ---- mistakes
+
+MISTAKES = [
+    row
+    for row in tomllib.loads((folder("grammar") / "mistakes.toml").read_text("utf-8"))["mistake"]
+    if row["id"].startswith("means_")
+]
+
+
+def test_there_are_mistakes() -> None:
+    """The rows of the table are found."""
+    assert len(MISTAKES) >= 100
+
+
+@pytest.mark.parametrize("row", MISTAKES, ids=[row["id"] for row in MISTAKES])
+def test_mistake(row: dict[str, Any]) -> None:
+    """One mistake is one problem: in its place, in the words promised."""
+    with pytest.raises(Rejected) as caught:
+        load_text(row["text"])
+    (problem,) = caught.value.problems
+    assert problem.span is not None
+    assert (problem.span.line, problem.span.column) == (row["line"], row["column"])
+    assert [said for said in row["says"] if said not in problem.message] == []
+
+
 # ---- all problems at once, and in time
 
 
@@ -618,10 +648,33 @@ def test_parts_that_double_are_refused_in_time() -> None:
     assert time.perf_counter() - began < 5
 
 
+def test_a_deep_nest_of_parts_is_refused() -> None:
+    """Fifty parts, each in the next, are refused and not followed to the end."""
+    lines = ["part p0\n    chamber c: starts 0 bar\nend part\n"]
+    lines += [f"part p{n}\n    fit p{n - 1} as f\nend part\n" for n in range(1, 51)]
+    assert "parts_too_deep" in codes(PLACES + "".join(lines) + "fit p50 as all\n")
+
+
 def test_long_chain_of_signals_is_refused() -> None:
     """A chain of signals written backwards does not exhaust the interpreter."""
     lines = [f"signal s{n}: s{n + 1}" for n in range(500)] + ["signal s500: main >= 5 bar"]
     assert "signals_too_deep" in codes(PLACES + "\n".join(lines) + "\n")
+
+
+def test_deep_signals_are_refused() -> None:
+    """Sixty signals of five brackets each would be a condition three hundred deep."""
+    lines = ["signal s0: main >= 5 bar"]
+    lines += [f"signal s{n}: not (not (not (not (not s{n - 1}))))" for n in range(1, 60)]
+    assert "condition_too_deep" in codes(PLACES + "\n".join(lines) + "\n")
+
+
+def test_a_thousand_problems_are_cut_short() -> None:
+    """A hundred problems are shown, and that there are more, in no time to speak of."""
+    lines = [f"flow f{n}: nowhere{n} -> tank" for n in range(1000)]
+    began = time.perf_counter()
+    found = codes(PLACES + "\n".join(lines) + "\n")
+    assert time.perf_counter() - began < 10
+    assert (len(found), found[-1]) == (101, "too_many")
 
 
 def test_a_start_may_be_asked_for() -> None:

@@ -17,6 +17,7 @@ from rich.console import Console
 from airproof.circuit.kinds import Circuit
 from airproof.circuit.properties import Never, Property
 from airproof.evidence import health, verdict
+from airproof.evidence.certificate import Invariant
 from airproof.evidence.health import Finding
 from airproof.evidence.verdict import Verdict
 from airproof.report.caution import CAUTION
@@ -24,6 +25,7 @@ from airproof.report.findings import found, reason
 from airproof.report.granted import granted
 from airproof.report.results import Results, as_data, schema, to_json
 from airproof.report.terminal import show, show_briefly
+from airproof.transition.rungs import Bit, Literal
 from circuit.small import circuit, is_, supply
 from report.pusher import pusher, weak_push
 
@@ -173,6 +175,14 @@ def test_a_screen_is_never_commanded() -> None:
     assert "\x1b" not in text
 
 
+def test_each_strength_is_explained_once() -> None:
+    """The table's strengths have one line each, however many properties share one."""
+    text = screen(Results(pusher(), "0" * 64, (*VERDICTS, BREACH), ()))
+    assert text.count("- for some sizes: there are chokes") == 1
+    assert text.count("- any speed: whatever the chokes") == 1
+    assert "- as sized:" not in text
+
+
 def test_undecided_says_why() -> None:
     """Each undecided property has its reason in plain words."""
     text = screen(results())
@@ -183,6 +193,23 @@ def test_undecided_says_why() -> None:
 def test_notes_are_shown() -> None:
     """What a proof rests on stands beside its property."""
     assert "- can_push: only if inlet moves at once" in screen(results())
+
+
+def test_what_no_run_reaches_is_said() -> None:
+    """A possibility that is proved impossible has no story, and the report says what it means."""
+    never = Verdict("can_push", "breached", "any speed", engine="frames")
+    text = screen(Results(pusher(), "0" * 64, (never,), ()))
+    assert "- can_push: no run of any length reaches it" in text
+
+
+def test_a_certificate_is_text() -> None:
+    """The invariant of a proof is in the JSON, one clause a line."""
+    rung = Bit("inlet is shut")
+    invariant = Invariant(((Literal(rung, True),), (Literal(rung, False),)))
+    proved = Verdict("can_push", "holds", "any speed", certificate=invariant)
+    data = as_data(Results(pusher(), "0" * 64, (proved,), ()))
+    assert data["properties"][0]["certificate"] == "inlet is shut\nnot inlet is shut"
+    jsonschema.validate(data, schema())
 
 
 def test_a_run_that_needs_sizes_is_no_breach() -> None:

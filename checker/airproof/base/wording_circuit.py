@@ -16,13 +16,14 @@ _DUE = {
     "flow": "a flow",
     "signal": "a signal",
     "state": "a standing state",
-    "supply": "a supply",
     "target": "something to bind the port to",
 }
 
 _NAMES = {
     **{f"unknown_{use}": f"nothing here is called `{{name}}`; {_DUE[use]} is due" for use in _DUE},
-    **{f"due_{use}": f"`{{name}}` is a {{word}}; {_DUE[use]} is due here" for use in _DUE},
+    **{f"due_{use}": f"`{{name}}` is {{a_word}}; {_DUE[use]} is due here" for use in _DUE},
+    "due_signal": "`{name}` is {a_word} and says nothing by itself; compare it or say where it "
+    "is, only a signal stands alone",
     "duplicate_name": "`{name}` already names the {word} on {where}; give this one another name",
     "duplicate_part": "a part `{name}` already stands on {where}; give this one another name",
     "duplicate_port": "`{name}` is listed twice among the ports",
@@ -93,7 +94,6 @@ _THINGS = {
     "one_position": "`{name}` needs two positions or more",
     "no_positions": "the {word} `{name}` lists no positions; begin with them: `{name}: shut, open`",
     "never_moves": "nothing moves the {word} `{name}`; add `moves to ... when ...`",
-    "plain_and_moves": "`{name}` says `while ... otherwise` already, which is all of its moves",
     "never_left": "the {word} `{name}` can move to `{position}` and never away from it; "
     "add a `moves to`, or say `latched` if that is meant",
     "settings_overlap": "the {word} `{name}` would be due to move to `{first}` and to `{second}` "
@@ -110,6 +110,9 @@ _THINGS = {
     "watches_atmosphere": "the atmosphere is always at 0 bar and moves nothing",
     "condition_too_large": "this condition has more than {most} comparisons once its signals "
     "are written out",
+    "condition_too_deep": "this condition lies more than {most} brackets deep once its signals "
+    "are written out",
+    "flow_in_itself": "whether `{name}` flows depends on whether it flows: {way}",
     "signal_in_itself": "the signal `{name}` stands for itself: {way}",
     "signals_too_deep": "more than {most} signals stand for one another in a row",
 }
@@ -123,6 +126,8 @@ _RULES = {
     "({low} bar .. {high} bar)",
     "empty_start": "the assumption `{assumption}` leaves `{name}` nowhere to start "
     "({low} bar .. {high} bar)",
+    "state_unkept": "the standing state `{name}` is outside what the assumption `{assumption}` "
+    "takes for granted",
     "pinned_twice": "`{name}` is pinned twice",
     "pinned_outside": "`{name}` would stand outside its range",
     "pinned_sealed": "`{name}` is sealed in `{position}`",

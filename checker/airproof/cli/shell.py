@@ -38,6 +38,8 @@ class Shell(click.Group):
         try:
             code = super().main(args, standalone_mode=False, **extra)
             sys.stdout.flush()
+        except SystemExit:  # click's way with a broken pipe; its 1 would say `breached`
+            code = _hushed()
         except Exception as error:
             code = _failed(error)
         except KeyboardInterrupt:

@@ -92,8 +92,7 @@ def run(jobs: Sequence[Job], work: Work, workers: int) -> Generator[Event, None,
     try:
         while waiting or running:
             while waiting and len(running) < workers:
-                job = waiting.popleft()
-                running[job.key] = _begun(job, work, box)
+                _begin(waiting.popleft(), work, running, box)
             yield from _heard(running, box)
             yield from _overdue(running)
     finally:
@@ -101,7 +100,7 @@ def run(jobs: Sequence[Job], work: Work, workers: int) -> Generator[Event, None,
             left.end()
 
 
-def _begun(job: Job, work: Work, box: _Box) -> _Running:
+def _begin(job: Job, work: Work, running: dict[str, _Running], box: _Box) -> None:
     process = subprocess.Popen(
         [sys.executable, "-P", "-c", PROGRAM],
         stdin=subprocess.PIPE,
@@ -112,11 +111,10 @@ def _begun(job: Job, work: Work, box: _Box) -> _Running:
     )
     listener = threading.Thread(target=_listen, args=(job.key, process, box), daemon=True)
     listener.start()
+    running[job.key] = _Running(job, process, listener, time.monotonic() + job.seconds + OVERTIME)
     assert process.stdin is not None
-    with contextlib.suppress(OSError):  # it is gone already: the listener will say so
-        process.stdin.write(pickle.dumps((work, job.data)))
-        process.stdin.close()
-    return _Running(job, process, listener, time.monotonic() + job.seconds + OVERTIME)
+    with contextlib.suppress(OSError), process.stdin as given:  # if it is gone, `_listen` tells
+        given.write(pickle.dumps((work, job.data)))
 
 
 def _listen(key: str, process: subprocess.Popen[bytes], box: _Box) -> None:

@@ -22,6 +22,7 @@ from airproof.transition.encode import encode, layout_of
 from airproof.transition.rungs import Bit, Literal, Rung, first_rungs, term_of
 
 DEEPEST = 200  # frames
+NOT_ENOUGH = "facts do not suffice"
 MOST_LESSONS = 60  # abstract sequences learnt from
 
 Stage = Choice["facts", "frames"]
@@ -82,13 +83,15 @@ class Prover:
     def facts(self) -> Attempt:
         """One-step induction over single literals."""
         try:
+            if not self.start.solver.ask([]):
+                return Attempt(None, "facts", why="no start")
             self._climb(self.first)
             self.known = facts(self.start, self.kinds)
         except OutOfBudget as stop:
             return Attempt(None, "facts", why=stop.why)
         if -self.bad in self.known:
             return Attempt(self._invariant([(-x,) for x in self.known]), "facts")
-        return Attempt(None, "facts", why="facts do not suffice")
+        return Attempt(None, "facts", why=NOT_ENOUGH)
 
     def frames(self) -> Attempt:
         """Frames, learning new rungs from abstract sequences that no run follows."""
@@ -121,6 +124,4 @@ def run(circuit: Circuit, prop: Property, budget: Budget) -> Attempt:
     """Both stages, one after the other."""
     prover = Prover(circuit, prop, budget)
     first = prover.facts()
-    if first.invariant is not None or first.why != "facts do not suffice":
-        return first
-    return prover.frames()
+    return prover.frames() if first.why == NOT_ENOUGH else first

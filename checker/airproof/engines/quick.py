@@ -9,7 +9,7 @@ import z3
 from z3 import z3core
 
 from airproof.engines.budget import Budget
-from airproof.engines.unrolling import Effort, plain_reason
+from airproof.engines.unrolling import Effort, handles, plain_reason
 
 
 class OutOfBudget(Exception):
@@ -46,8 +46,8 @@ class QuickSolver:
 
     def clause(self, literals: Sequence[z3.BoolRef]) -> z3.BoolRef:
         """At least one of them."""
-        handles = (z3.Ast * len(literals))(*(x.as_ast() for x in literals))
-        return z3.BoolRef(z3core.Z3_mk_or(self._raw, len(literals), handles), self.context)
+        raw = z3core.Z3_mk_or(self._raw, len(literals), handles(literals))
+        return z3.BoolRef(raw, self.context)
 
     def add_clause(self, literals: Sequence[z3.BoolRef]) -> None:
         z3core.Z3_solver_assert(self._raw, self.solver.solver, self.clause(literals).as_ast())
@@ -62,10 +62,9 @@ class QuickSolver:
         if self.effort.units >= self.budget.resource:
             raise OutOfBudget("solver limit")
         self.solver.set("timeout", max(1, int(left * 1000)))
-        handles = (z3.Ast * len(assumptions))(*(x.as_ast() for x in assumptions))
         began = time.perf_counter()
         answer = z3core.Z3_solver_check_assumptions(
-            self._raw, self.solver.solver, len(assumptions), handles
+            self._raw, self.solver.solver, len(assumptions), handles(assumptions)
         )
         self.effort.seconds += time.perf_counter() - began
         self.effort.units += 1000

@@ -11,7 +11,7 @@ from z3 import z3core
 from airproof.engines.budget import Budget
 from airproof.engines.quick import QuickSolver
 from airproof.engines.stepping import Cube, Terms
-from airproof.engines.unrolling import Effort
+from airproof.engines.unrolling import Effort, handles
 from airproof.transition.layout import CLOCK
 from airproof.transition.linear import edges_of
 from airproof.transition.rungs import Rung
@@ -42,7 +42,7 @@ class Refiner:
             if v.sort == "real"
         }
         gone = [v.then for v in system.variables] + [x.term for x in system.inputs]
-        self.gone = (z3.Ast * len(gone))(*(x.as_ast() for x in gone))
+        self.gone = handles(gone)
 
     def learn(self, cubes: Sequence[Cube], known: Sequence[Rung]) -> Lesson:
         """What the sequence teaches, given the rungs that are known already."""

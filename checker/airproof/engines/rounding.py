@@ -36,11 +36,13 @@ def rounded(found: Candidate, prop: Property, budget: Budget) -> Sequence:
     Every value is first asked to stay as it was, then to be a rounder number;
     what the steps do not allow, or the budget cuts off, keeps the model's value.
     """
-    model = _pinned(found, budget)
+    numbers = _pinned(found, budget)
     states = found.unrolling.states[: found.steps + 1]
-    first, *later = (state_of(found.circuit, valuation(model, terms)) for terms in states)
+    first, *later = (
+        state_of(found.circuit, valuation(found.model, numbers, terms)) for terms in states
+    )
     kinds = [
-        "switch" if z3.is_true(model.eval(x, model_completion=True)) else "elapse"
+        "switch" if z3.is_true(found.model.eval(x, model_completion=True)) else "elapse"
         for x in found.unrolling.switches[: found.steps]
     ]
     steps = []
@@ -48,7 +50,7 @@ def rounded(found: Candidate, prop: Property, budget: Budget) -> Sequence:
         if kind == "switch":
             steps.append(Step("switch", after, {}, Fraction(0)))
             continue
-        inputs = valuation(model, found.unrolling.inputs[i])
+        inputs = valuation(found.model, numbers, found.unrolling.inputs[i])
         lasted = Fraction(inputs["duration"]) if isinstance(prop.sentence, TIMED) else None
         steps.append(Step("elapse", after, _amounts(inputs), lasted))
     return Sequence(first, tuple(steps))
@@ -64,20 +66,16 @@ def _amounts(inputs: dict[str, bool | Fraction]) -> dict[str, Fraction]:
 
 def _pinned(found: Candidate, budget: Budget) -> z3.ModelRef:
     """A model with the same booleans and rounder numbers."""
-    unrolling, model = found.unrolling, found.model
-    with unrolling.scope():
-        for term in _booleans(found):
-            value = model.eval(term, model_completion=True)
-            unrolling.solver.add(term if z3.is_true(value) else z3.Not(term))
-        for term, before in _numbers(found):
-            model = _settle(unrolling, model, term, before, budget)
+    solver = found.unrolling.numbers_only(found.model, found.steps)
+    solver.set("timeout", 1000)
+    if solver.check() != z3.sat:
+        return found.model
+    model = solver.model()
+    for term, before in _numbers(found):
+        if budget.remaining <= 0:
+            return found.model
+        model = _settle(solver, model, term, before)
     return model
-
-
-def _booleans(found: Candidate) -> Iterator[z3.BoolRef]:
-    yield from found.unrolling.switches[: found.steps]
-    for terms in found.unrolling.states[: found.steps + 1]:
-        yield from (t for t in terms.values() if z3.is_bool(t))
 
 
 def _numbers(found: Candidate) -> Iterator[tuple[z3.ArithRef, z3.ArithRef | None]]:
@@ -92,33 +90,24 @@ def _numbers(found: Candidate) -> Iterator[tuple[z3.ArithRef, z3.ArithRef | None
 
 
 def _settle(
-    unrolling: Unrolling,
-    model: z3.ModelRef,
-    term: z3.ArithRef,
-    before: z3.ArithRef | None,
-    budget: Budget,
+    solver: z3.Solver, model: z3.ModelRef, term: z3.ArithRef, before: z3.ArithRef | None
 ) -> z3.ModelRef:
     """Pins one number to the first candidate that the steps allow."""
-    context = unrolling.system.context
     now = model.eval(term, model_completion=True).as_fraction()
-    wanted = list(dict.fromkeys(rounder(now)))
+    wanted = dict.fromkeys(rounder(now))
     if before is not None:
-        wanted.insert(0, model.eval(before, model_completion=True).as_fraction())
+        wanted = {model.eval(before, model_completion=True).as_fraction(): None, **wanted}
     for value in wanted:
-        equal = term == number(context, value)
+        equal = term == number(solver.ctx, value)
         if value == now:
-            unrolling.solver.add(equal)
+            solver.add(equal)
             return model
-        with unrolling.scope():
-            unrolling.solver.add(equal)
-            if unrolling.check(budget).word == "sat":
-                found = unrolling.solver.model()
-                break
-    else:
-        unrolling.solver.add(term == number(context, now))
-        return model
-    unrolling.solver.add(equal)
-    return found
+        solver.push()
+        solver.add(equal)
+        if solver.check() == z3.sat:
+            return solver.model()
+        solver.pop()
+    return model
 
 
 def rounder(value: Fraction) -> Iterator[Fraction]:

@@ -1,6 +1,6 @@
 """Bounded search, shortest first: finds a breach, or says how deep there is none.
 
-A sequence found is only a candidate until `replayed` has taken it through the
+A sequence found is only a candidate until it has been replayed on the
 solver-free account of the meaning.
 """
 
@@ -21,8 +21,9 @@ from airproof.evidence.sequence import Sequence
 from airproof.transition.encode import encode
 from airproof.transition.landmarks import landmarks
 
-EXTRA_STEPS = 6  # elapse steps beyond the fewest in which a shorter length is still looked for
-POLISH_SECONDS = 3.0  # spent on fewer control moves and rounder numbers, never on the verdict
+EXTRA_STEPS = 4  # elapse steps beyond the fewest in which a shorter length is still looked for
+POLISH_UNITS = 2_000_000  # solver units for a shorter, calmer sequence; not for the verdict
+POLISH_SECONDS = 20.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,47 +40,65 @@ class Outcome:
 
 
 def run(circuit: Circuit, prop: Property, budget: Budget) -> Outcome:
-    """Searches for the shortest sequence that breaches the property (or reaches its goal).
-
-    before: nothing is known.  after: the sequence's length is the least among
-    sequences of at most EXTRA_STEPS more steps than the fewest possible; a
-    circuit without landmarks has no shorter one at all.
-    """
-    system = encode(circuit, prop, z3.Context())
-    unrolling = Unrolling(system)
-    answer = unrolling.check(budget)
-    if answer.word != "sat":
-        return Outcome(None, 0, _stopped(answer, "no start"), unrolling.effort)
-    found = _deepen(unrolling, prop, budget)
-    if found.word != "sat":
-        done = unrolling.steps - (found.word == "unknown")
-        return Outcome(None, done, _stopped(found, "deepest"), unrolling.effort)
-    fewest = unrolling.steps
-    find = Find(fewest, unrolling.solver.model())
-    polish = replace(budget, seconds=budget.seconds - budget.remaining + POLISH_SECONDS)
-    if landmarks(circuit, prop.sentence):
-        find = _shorten(unrolling, find, polish)
-    find = _calm(unrolling, find, polish)
-    candidate = Candidate(circuit, unrolling, find.steps, find.model)
-    return Outcome(rounded(candidate, prop, polish), fewest - 1, "", unrolling.effort)
+    """Searches as deep as the budget says."""
+    return Search(circuit, prop, budget).deepen(budget.steps)
 
 
-def _stopped(answer: Answer, otherwise: str) -> str:
-    return answer.why if answer.word == "unknown" else otherwise
+class Search:
+    """The search for one property's shortest sequence, to be taken up again deeper."""
 
+    def __init__(self, circuit: Circuit, prop: Property, budget: Budget) -> None:
+        self.circuit, self.prop, self.budget = circuit, prop, budget
+        self.unrolling = Unrolling(encode(circuit, prop, z3.Context()))
+        self.start: Answer | None = None
 
-def _deepen(unrolling: Unrolling, prop: Property, budget: Budget) -> Answer:
-    """One step more at a time until a breach, the deepest step, or the end of the budget."""
-    answer = Answer("unsat")
-    while unrolling.steps < budget.steps and answer.word == "unsat":
-        unrolling.extend()
-        if budget.progress:
-            budget.progress(prop.name, unrolling.steps)
-        breached = unrolling.breached(unrolling.steps)
-        answer = unrolling.check(budget, breached)
-        if answer.word == "unsat":
-            unrolling.solver.add(z3.Not(breached))
-    return answer
+    def deepen(self, steps: int) -> Outcome:
+        """Searches through sequences of up to so many steps.
+
+        after: a sequence's length is the least among sequences of at most
+        EXTRA_STEPS more steps than the fewest possible; a circuit without
+        landmarks has no shorter one at all.
+        """
+        if self.start is None or self.start.word == "unknown":
+            self.start = self.unrolling.check(self.budget)
+        if self.start.word != "sat":
+            return self._stopped(self.start, "no start", 0)
+        answer = self._deepen(steps)
+        done = self.unrolling.steps
+        if answer.word != "sat":
+            return self._stopped(answer, "deepest", done - (answer.word == "unknown"))
+        sequence = self._polished(Find(done, self.unrolling.solver.model()))
+        return Outcome(sequence, done - 1, "", self.unrolling.effort)
+
+    def _stopped(self, answer: Answer, otherwise: str, steps: int) -> Outcome:
+        why = answer.why if answer.word == "unknown" else otherwise
+        return Outcome(None, steps, why, self.unrolling.effort)
+
+    def _deepen(self, steps: int) -> Answer:
+        """One step more at a time until a breach, the deepest step, or the end of the budget."""
+        run, answer = self.unrolling, Answer("unsat")
+        while run.steps < steps and answer.word == "unsat":
+            run.extend()
+            if self.budget.progress:
+                self.budget.progress(self.prop.name, run.steps)
+            breached = run.breached(run.steps)
+            answer = run.check(self.budget, breached)
+            if answer.word == "unsat":
+                run.solver.add(z3.Not(breached))
+        return answer
+
+    def _polished(self, find: Find) -> Sequence:
+        """The find made shorter, with fewer control moves and rounder numbers."""
+        polish = replace(
+            self.budget,
+            seconds=self.budget.seconds - self.budget.remaining + POLISH_SECONDS,
+            resource=self.unrolling.effort.units + POLISH_UNITS,
+        )
+        if landmarks(self.circuit, self.prop.sentence):
+            find = _shorten(self.unrolling, find, polish)
+        find = _calm(self.unrolling, find, polish)
+        candidate = Candidate(self.circuit, self.unrolling, find.steps, find.model)
+        return rounded(candidate, self.prop, polish)
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,10 +113,10 @@ class Find:
 
 
 def _costs(unrolling: Unrolling, steps: int) -> list[z3.BoolRef]:
-    """One literal per step that adds to the length: a switch step, or a stretch's first step."""
+    """One literal per step: it adds to the length, as a switch step or a stretch's first step."""
     switches = unrolling.switches[:steps]
-    later = [z3.And(z3.Not(now), before) for before, now in itertools.pairwise(switches)]
-    return [*switches, z3.Not(switches[0]), *later]
+    later = [z3.Or(now, before) for before, now in itertools.pairwise(switches)]
+    return [z3.BoolVal(True, unrolling.system.context), *later]
 
 
 def _moves(unrolling: Unrolling, steps: int) -> list[z3.BoolRef]:
@@ -122,15 +141,23 @@ def _better(
 
 
 def _shorten(unrolling: Unrolling, find: Find, budget: Budget) -> Find:
-    """Looks for a smaller length, allowing more elapse steps in a stretch."""
-    fewest, best = find.steps, find
-    length = find.count(_costs(unrolling, find.steps))
-    for steps in range(fewest, fewest + EXTRA_STEPS + 1):
-        while unrolling.steps < steps:
-            unrolling.extend()
-        costs = _costs(unrolling, steps)
-        while length > 1 and (shorter := _better(unrolling, budget, steps, (costs, length - 1))):
-            best, length = shorter, shorter.count(costs)
+    """Looks for a smaller length, allowing EXTRA_STEPS more elapse steps.
+
+    Steps after the breach cost nothing, so one question covers every number
+    of steps up to the last.
+    """
+    length, best = find.count(_costs(unrolling, find.steps)), find
+    last = find.steps + EXTRA_STEPS
+    while unrolling.steps < last:
+        unrolling.extend()
+    costs = [
+        z3.And(z3.Not(unrolling.breached(i)), adds)
+        for i, adds in enumerate(_costs(unrolling, last))
+    ]
+    while length > 1 and (shorter := _better(unrolling, budget, last, (costs, length - 1))):
+        length = shorter.count(costs)
+        first = next(i for i in range(last + 1) if shorter.count([unrolling.breached(i)]))
+        best = Find(first, shorter.model)
     return best
 
 

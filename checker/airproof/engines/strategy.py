@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import time
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from airproof.circuit.behaviour import Behaviour, Replay
 from airproof.circuit.kinds import Circuit
 from airproof.circuit.properties import TIMED, Possible, Property
-from airproof.engines import search
+from airproof.engines import prover, search
 from airproof.engines.budget import Budget
 from airproof.evidence.sequence import Sequence
-from airproof.evidence.verdict import Reason, Verdict
+from airproof.evidence.verdict import Reason, Verdict, Word
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,24 +22,50 @@ class _Doubt:
     detail: str | None = None
 
 
+SHALLOW = 8  # steps searched through before frames are built
+
+
 def prove(circuit: Circuit, name: str, budget: Budget) -> Verdict:
     """What can be said of one property at any speed.
 
+    A proof is only claimed here; `certify` states it again and discharges it.
     Raises KeyError if the circuit has no property of this name.
     """
-    began, prop = time.monotonic(), circuit.properties[name]
-    outcome = search.run(circuit, prop, budget)
-    if outcome.sequence is None:
-        doubt = _doubt(prop, outcome)
-        return Verdict(
-            name,
-            "undecided",
-            reason=doubt.reason,
-            detail=doubt.detail,
-            depth=outcome.steps,
-            seconds=time.monotonic() - began,
-        )
-    return _told(circuit, prop, outcome, time.monotonic() - began)
+    prop, began = circuit.properties[name], time.monotonic()
+    verdict = _decided(circuit, prop, budget)
+    return replace(verdict, seconds=time.monotonic() - began)
+
+
+def _decided(circuit: Circuit, prop: Property, budget: Budget) -> Verdict:
+    """Quick facts first, then a short search, frames, and a search as deep as allowed."""
+    proof = prover.Prover(circuit, prop, budget)
+    attempt = proof.facts()
+    if attempt.invariant is not None:
+        return _proved(prop, attempt)
+    hunt = search.Search(circuit, prop, budget)
+    outcome = hunt.deepen(min(SHALLOW, budget.steps))
+    if outcome.why == "deepest" and attempt.why == prover.NOT_ENOUGH:
+        attempt = proof.frames()
+        if attempt.invariant is not None:
+            return _proved(prop, attempt)
+        outcome = hunt.deepen(budget.steps)
+    if outcome.sequence is not None:
+        return _told(circuit, prop, outcome)
+    doubt = _doubt(prop, outcome)
+    return Verdict(
+        prop.name, "undecided", reason=doubt.reason, detail=doubt.detail, depth=outcome.steps
+    )
+
+
+def _proved(prop: Property, attempt: prover.Attempt) -> Verdict:
+    """No run of any length breaches it, or reaches what was asked to be possible."""
+    return Verdict(
+        prop.name,
+        "breached" if isinstance(prop.sentence, Possible) else "holds",
+        strength="any speed",
+        engine=attempt.stage,
+        certificate=attempt.invariant,
+    )
 
 
 def _doubt(prop: Property, outcome: search.Outcome) -> _Doubt:
@@ -55,30 +81,18 @@ def _doubt(prop: Property, outcome: search.Outcome) -> _Doubt:
     return _Doubt("solver failed", outcome.why.removeprefix("solver failed: "))
 
 
-def _told(circuit: Circuit, prop: Property, outcome: search.Outcome, seconds: float) -> Verdict:
+def _told(circuit: Circuit, prop: Property, outcome: search.Outcome) -> Verdict:
     """The verdict on a sequence, once the solver-free account has followed it."""
     sequence = outcome.sequence
     assert sequence is not None
     replay = Behaviour(circuit).replay(prop, sequence.start, sequence.steps)
     if (fault := _fault(replay, sequence)) is not None:
-        return Verdict(prop.name, "undecided", reason="defect", detail=fault, seconds=seconds)
+        return Verdict(prop.name, "undecided", reason="defect", detail=fault)
+    verdict = Verdict(prop.name, "undecided", depth=outcome.steps, sequence=sequence)
     if isinstance(prop.sentence, TIMED):
-        return Verdict(
-            prop.name,
-            "undecided",
-            reason="needs sizes",
-            depth=outcome.steps,
-            seconds=seconds,
-            sequence=sequence,
-        )
-    return Verdict(
-        prop.name,
-        "holds" if isinstance(prop.sentence, Possible) else "breached",
-        strength="for some sizes",
-        depth=outcome.steps,
-        seconds=seconds,
-        sequence=sequence,
-    )
+        return replace(verdict, reason="needs sizes")
+    word: Word = "holds" if isinstance(prop.sentence, Possible) else "breached"
+    return replace(verdict, word=word, strength="for some sizes")
 
 
 def _fault(replay: Replay, sequence: Sequence) -> str | None:

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import ctypes
 import time
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal
 
 import z3
+from z3 import z3core
 
 from airproof.engines.budget import Budget
 from airproof.transition.system import System, conjunction
@@ -50,6 +52,13 @@ class Unrolling:
         self.inputs: list[Terms] = []
         self.switches: list[z3.BoolRef] = []
         self._kind = z3.Bool("switch", context)
+        self._olds: list[z3.ExprRef] = [
+            self._kind,
+            *(v.now for v in system.variables),
+            *(v.then for v in system.variables),
+            *(x.term for x in system.inputs),
+        ]
+        self._news: list[list[z3.ExprRef]] = []
         self._step = z3.And(
             z3.Implies(self._kind, conjunction(context, system.switch)),
             z3.Implies(z3.Not(self._kind), conjunction(context, system.elapse)),
@@ -68,6 +77,14 @@ class Unrolling:
         self._add_state()
         self.inputs.append({x.key: z3.Real(f"{x.key}@{i}", context) for x in self.system.inputs})
         self.switches.append(z3.Bool(f"switch@{i}", context))
+        self._news.append(
+            [
+                self.switches[i],
+                *self.states[i].values(),
+                *self.states[i + 1].values(),
+                *self.inputs[i].values(),
+            ]
+        )
         self.solver.add(self.between(self._step, i))
 
     @contextmanager
@@ -88,18 +105,35 @@ class Unrolling:
 
     def at(self, term: z3.ExprRef, i: int) -> z3.ExprRef:
         """A term over `now` read at state i."""
-        return z3.substitute(term, *((v.now, self.states[i][v.key]) for v in self.system.variables))
+        return self._replaced(term, [v.now for v in self.system.variables], self.states[i].values())
 
     def between(self, term: z3.ExprRef, i: int) -> z3.ExprRef:
         """A term over `now`, inputs and `then` read at step i."""
-        variables = self.system.variables
-        return z3.substitute(
-            term,
-            (self._kind, self.switches[i]),
-            *((v.now, self.states[i][v.key]) for v in variables),
-            *((v.then, self.states[i + 1][v.key]) for v in variables),
-            *((x.term, self.inputs[i][x.key]) for x in self.system.inputs),
-        )
+        return self._replaced(term, self._olds, self._news[i])
+
+    def _replaced(
+        self, term: z3.ExprRef, olds: Sequence[z3.ExprRef], news: Iterable[z3.ExprRef]
+    ) -> z3.BoolRef:
+        """z3.substitute without its checks of every pair's sorts, which cost more than the work."""
+        context = self.system.context
+        old, new = handles(olds), handles(list(news))
+        raw = z3core.Z3_substitute(context.ref(), term.as_ast(), len(old), old, new)
+        return z3.BoolRef(raw, context)
+
+    def numbers_only(self, model: z3.ModelRef, steps: int) -> z3.Solver:
+        """A small solver over the numbers of the first steps, every boolean as the model has it."""
+        solver = z3.SimpleSolver(ctx=self.system.context)
+        start = z3.And([self.at(part.term, 0) for part in self.system.start])
+        fixed = self._fixed(model, steps)
+        for term in (start, *(self.between(self._step, i) for i in range(steps))):
+            solver.add(z3.simplify(self._replaced(term, *fixed)))
+        return solver
+
+    def _fixed(self, model: z3.ModelRef, steps: int) -> tuple[list[z3.ExprRef], list[z3.ExprRef]]:
+        """Every boolean of the first steps, and its value in the model."""
+        terms = [t for state in self.states[: steps + 1] for t in state.values() if z3.is_bool(t)]
+        terms += self.switches[:steps]
+        return terms, [model.eval(term, model_completion=True) for term in terms]
 
     def breached(self, i: int) -> z3.BoolRef:
         """The property is breached (or what was asked is reached) by state i."""
@@ -134,6 +168,12 @@ class Unrolling:
         return Answer("sat") if word == "sat" else Answer("unsat")
 
 
+def handles(terms: Sequence[z3.ExprRef]) -> ctypes.Array[z3.Ast]:
+    """The terms as the solver's own array."""
+    array: ctypes.Array[z3.Ast] = (z3.Ast * len(terms))(*(term.as_ast() for term in terms))
+    return array
+
+
 def _units(solver: z3.Solver) -> int:
     statistics = solver.statistics()
     return next((int(v) for k, v in statistics if k == "rlimit count"), 0)
@@ -148,10 +188,14 @@ def plain_reason(why: str) -> str:
     return "interrupted" if "interrupted" in why else f"solver failed: {why}"
 
 
-def valuation(model: z3.ModelRef, terms: Terms) -> dict[str, bool | Fraction]:
-    """The model's values of the terms; what the model leaves open is completed."""
+def valuation(
+    booleans: z3.ModelRef, numbers: z3.ModelRef, terms: Terms
+) -> dict[str, bool | Fraction]:
+    """The terms' values, each sort from its model; what a model leaves open is completed."""
     found: dict[str, bool | Fraction] = {}
     for key, term in terms.items():
-        value = model.eval(term, model_completion=True)
-        found[key] = bool(z3.is_true(value)) if z3.is_bool(value) else value.as_fraction()
+        if z3.is_bool(term):
+            found[key] = bool(z3.is_true(booleans.eval(term, model_completion=True)))
+        else:
+            found[key] = numbers.eval(term, model_completion=True).as_fraction()
     return found

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from airproof.evidence.certificate import Invariant
 from airproof.evidence.sequence import Sequence
 
 Word = Literal["holds", "breached", "undecided"]
@@ -13,6 +14,7 @@ Reason = Literal[
     "no breach within",  # data: deepest length searched without a find
     "not found possible within",
     "needs sizes",
+    "nothing more to learn",  # neither proof nor breach, and no new rung to try
     "time limit",
     "solver limit",
     "solver failed",
@@ -28,6 +30,7 @@ class Verdict:
 
     reason: why it is undecided, None otherwise
     depth:  every length up to and including this one was searched through
+    certificate: why it holds for every run (for a possibility: why no run reaches it)
     sequence: the breach, or the run that shows a possibility, or for
               "needs sizes" the run that some sizes would allow
     """
@@ -41,4 +44,5 @@ class Verdict:
     engine: str = "search"
     seconds: float = 0.0
     sequence: Sequence | None = None
+    certificate: Invariant | None = None
     notes: tuple[str, ...] = ()

@@ -23,7 +23,7 @@ from airproof.circuit.conditions import (
     leaves,
 )
 
-MOST_BOXES = 64
+MOST_BOXES = 16
 
 Fact = tuple[object, bool]
 

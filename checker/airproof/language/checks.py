@@ -10,19 +10,23 @@ from itertools import combinations, product
 from airproof.circuit.kinds import Device
 from airproof.language.boxes import conjunctions, meet
 from airproof.language.ceilings import check_ceilings
+from airproof.language.circles import check_flowing
 from airproof.language.draft import Draft
 from airproof.language.names import Problems
-from airproof.language.ranges import check_supplies, plain, spell
+from airproof.language.ranges import check_states, check_supplies, plain, spell
 from airproof.language.standing import never_left, reads_only_itself
 
 
 def check(draft: Draft, problems: Problems) -> None:
     """Adds every problem of the whole circuit."""
     for name, device in draft.devices.items():
-        if name not in draft.broken and device.moves:
+        owner = name.rpartition(".")[0]
+        if device.moves and not draft.broken & {name, owner}:
             _check_device(draft, device, problems)
+    check_flowing(draft, problems)
     if not draft.broken:
         check_supplies(draft, problems)
+        check_states(draft, problems)
         check_ceilings(draft, problems)
 
 

@@ -72,7 +72,7 @@ def _by_words(data: dict[str, str], names: frozenset[str]) -> str | None:
 
 def _token(error: UnexpectedInput) -> Token:
     if isinstance(error, UnexpectedToken):
-        return error.token
+        return cast(Token, error.token)
     if isinstance(error, UnexpectedCharacters):
         return Token("CHARACTER", error.char, line=error.line, column=error.column)
     return Token("$END", "")

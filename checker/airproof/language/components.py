@@ -130,7 +130,7 @@ def chosen(
     word = entry.word if entry else "device"
     known = {"name": owner.text, "word": word, "positions": listed(positions, "and")}
     for name in names:
-        if name.text in positions:
+        if name.text in positions or not positions:
             found.append(name.text)
             continue
         meant = nearest(name.text, positions)
@@ -185,8 +185,6 @@ def _check_device(here: Here, statement: syntax.Device, positions: Sequence[str]
         here.problems.add("one_position", span, **data)
     elif statement.plain is None and not statement.moves:
         here.problems.add("never_moves", span, **data)
-    if statement.plain is not None and statement.moves:
-        here.problems.add("plain_and_moves", statement.moves[0].span, **data)
 
 
 def timer(here: Here, statement: syntax.Timer) -> None:

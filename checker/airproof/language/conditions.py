@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from itertools import islice
 
 from airproof.base.diagnostics import listed, nearest
 from airproof.base.source import Span
@@ -28,6 +27,7 @@ from airproof.language.names import Entry, Problems, Scope, Table
 from airproof.language.parts import Placed
 
 MOST_LEAVES = 2_000  # of one condition with its signals written out
+DEEPEST = 200  # brackets and `not` within one another, signals written out
 LONGEST_CHAIN = 64  # signals that stand for signals
 
 
@@ -66,10 +66,12 @@ class ConditionReader:
     def read(self, node: syntax.Condition) -> Condition:
         """The condition; `YES` stands where a problem was found."""
         found = self._read(node)
-        if sum(1 for _ in islice(leaves(found), MOST_LEAVES + 1)) > MOST_LEAVES:
-            self.problems.add("condition_too_large", node.span, most=str(MOST_LEAVES))
-            return YES
-        return found
+        code = _excess(found)
+        if code is None:
+            return found
+        most = MOST_LEAVES if code == "condition_too_large" else DEEPEST
+        self.problems.add(code, node.span, most=str(most))
+        return YES
 
     def _read(self, node: syntax.Condition) -> Condition:
         match node:
@@ -186,3 +188,22 @@ class ConditionReader:
             self.problems.add("signal_in_itself", span, name=name, way=way)
         else:
             self.problems.add("signals_too_deep", span, most=str(LONGEST_CHAIN))
+
+
+def _excess(condition: Condition) -> str | None:
+    """What is too much about a condition, found without walking further than allowed."""
+    stack = [(condition, 1)]
+    count = 0
+    while stack:
+        here, depth = stack.pop()
+        if depth > DEEPEST:
+            return "condition_too_deep"
+        if isinstance(here, Not):
+            stack.append((here.part, depth + 1))
+        elif isinstance(here, AllOf | AnyOf):
+            stack.extend((part, depth + 1) for part in here.parts)
+        else:
+            count += 1
+            if count > MOST_LEAVES:
+                return "condition_too_large"
+    return None

@@ -87,7 +87,8 @@ def _chunk(line: Line) -> Chunk:
 def _at_margin(layout: Layout, part: PartChunk | None, line: Line) -> PartChunk | None:
     words = [token.text for token in line.tokens]
     if words[0] == "end":
-        return _end(layout, part, line)
+        _end(layout, part, line)
+        return None
     if part is not None:
         layout.problems.append(_unended(part))
     if words[0] == "part":

@@ -12,6 +12,8 @@ from airproof.base.source import Span
 from airproof.circuit.kinds import ATMOSPHERE
 from airproof.language import syntax
 
+MOST_SHOWN = 100  # problems of one circuit
+
 Use = Literal[
     "place",
     "value",
@@ -79,8 +81,12 @@ class Problems:
         self._found.setdefault((code, span), Problem(code, span, data, meant))
 
     def sorted(self) -> list[Problem]:
-        """In the order of the text."""
-        return sorted(self._found.values(), key=_place)
+        """In the order of the text; beyond the most that is shown, one that says so."""
+        found = sorted(self._found.values(), key=_place)
+        if len(found) <= MOST_SHOWN:
+            return found
+        limit = {"limit": str(MOST_SHOWN)}
+        return [*found[:MOST_SHOWN], Problem("too_many", found[MOST_SHOWN].span, limit)]
 
 
 def _place(problem: Problem) -> tuple[str, int, int]:
@@ -131,15 +137,24 @@ class Table:
         entry = self._entries.get(scope.full(name.text))
         if entry is not None and use in entry.uses:
             return entry
-        if entry is None and name.text.partition(".")[0] in scope.ports:
+        bound = name.text.partition(".")[0] in scope.ports
+        if bound and (entry is None or "target" not in entry.uses):
             return None  # said where the port is bound
-        meant = nearest(name.text, self.seen_from(scope, use))
+        meant = None
+        if len(self._problems) < MOST_SHOWN:
+            meant = nearest(name.text, self.seen_from(scope, use))
         if entry is None:
             self._problems.add(f"unknown_{use}", name.span, meant, name=name.text)
         else:
             meant = None if meant == name.text else meant
-            self._problems.add(f"due_{use}", name.span, meant, name=name.text, word=entry.word)
+            shown = f"{name.text} = {entry.name}" if bound else name.text
+            data = {"name": shown, "a_word": _with_article(entry.word)}
+            self._problems.add(f"due_{use}", name.span, meant, **data)
         return None
+
+
+def _with_article(word: str) -> str:
+    return f"{'an' if word[0] in 'aeiou' else 'a'} {word}"
 
 
 def _line(first: Span, second: Span) -> str:

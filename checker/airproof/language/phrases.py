@@ -104,7 +104,7 @@ def _product(reader: Reader, tree: Node, sign: int) -> syntax.Term | syntax.Cons
     span = reader.span(tree)
     if tree.data == "constant":
         number, unit = tree.children
-        measure = reader.measure(Tree("measure", [None, number, unit], tree.meta))
+        measure = reader.measured(tree, None, cast(Token, number), cast(Token | None, unit))
         return syntax.Constant(sign, measure, span)
     if tree.data == "times":
         weight = Fraction(str(tree.children[0]))

@@ -229,30 +229,47 @@ def _restriction(restriction: syntax.Restriction | None) -> str | None:
     return None
 
 
+_Valve = (
+    syntax.DoubleCheckValve
+    | syntax.ReliefValve
+    | syntax.ReducingValve
+    | syntax.SelfLappingValve
+    | syntax.QuickExhaustValve
+    | syntax.IsolatingCock
+)
+
+
 def _special(statement: syntax.Statement) -> str:
     match statement:
         case syntax.Flow():
             return _flow(statement)
-        case syntax.DoubleCheckValve():
-            kind, clauses = "double check valve", []
-            way = f"{statement.first.text} and {statement.second.text} to {statement.target.text}"
         case syntax.Governor() | syntax.PressureSwitch():
             return _watching(statement)
         case syntax.SpringCylinder():
             return _spring(statement)
+        case (
+            syntax.DoubleCheckValve()
+            | syntax.ReliefValve()
+            | syntax.ReducingValve()
+            | syntax.SelfLappingValve()
+            | syntax.QuickExhaustValve()
+            | syntax.IsolatingCock()
+        ):
+            kind, way, clauses = _valve(statement)
+            more = [_restriction(statement.restriction), _drawing("", statement.drawing)]
+            return _listed(f"{kind} {statement.name.text}:", [way, *clauses, *more], ", ")
+    raise TypeError(f"no such statement: {type(statement).__name__}")
+
+
+def _valve(statement: _Valve) -> tuple[str, str, list[str | None]]:
+    match statement:
+        case syntax.DoubleCheckValve():
+            feeds = f"{statement.first.text} and {statement.second.text}"
+            return "double check valve", f"{feeds} to {statement.target.text}", []
         case syntax.IsolatingCock():
-            kind, way = "isolating cock", f"{statement.source.text} to {statement.target.text}"
             worked = _name("worked by", statement.worked_by)
             clauses = [_starts(statement.starts), worked, _name("sealed", statement.sealed)]
-        case _:
-            kind, way, clauses = _valve(statement)
-    clauses = [way, *clauses, _restriction(getattr(statement, "restriction", None))]
-    clauses.append(_drawing("", getattr(statement, "drawing", None)))
-    return _listed(f"{kind} {getattr(statement, 'name').text}:", clauses, ", ")
-
-
-def _valve(statement: syntax.Statement) -> tuple[str, str, list[str | None]]:
-    match statement:
+            return "isolating cock", _between(statement), clauses
         case syntax.ReliefValve():
             opens, shuts = (
                 _extent("opens at", statement.opens),
@@ -268,9 +285,11 @@ def _valve(statement: syntax.Statement) -> tuple[str, str, list[str | None]]:
             exhaust = _name("exhaust", statement.exhaust)
             return "self-lapping valve", _arrow(statement), [exhaust, follows]
         case syntax.QuickExhaustValve():
-            way = f"{statement.source.text} to {statement.target.text}"
-            return "quick-exhaust valve", way, [_name("exhaust", statement.exhaust)]
-    raise TypeError(f"no such statement: {type(statement).__name__}")
+            return "quick-exhaust valve", _between(statement), [_name("exhaust", statement.exhaust)]
+
+
+def _between(statement: syntax.IsolatingCock | syntax.QuickExhaustValve) -> str:
+    return f"{statement.source.text} to {statement.target.text}"
 
 
 def _arrow(

@@ -52,6 +52,18 @@ def check_supplies(draft: Draft, problems: Problems) -> None:
                 bands.update(narrowed(bands, comparison))
 
 
+def check_states(draft: Draft, problems: Problems) -> None:
+    """No standing state pins a supply where an assumption never lets it be."""
+    for name, standing in draft.standings.items():
+        pins = {each: Band(value, value) for each, value in standing.values.items()}
+        bands = {**supply_ranges(draft), **pins}
+        for assumption in draft.assumptions.values():
+            rule = assumption.rule
+            if isinstance(rule, SupplyRule) and any(_unkept(bands, c) for c in rule.comparisons):
+                data = {"name": name, "assumption": assumption.name}
+                problems.add("state_unkept", draft.spans[name], **data)
+
+
 def _unkept(bands: Ranges, comparison: Compare) -> bool:
     """Whether nothing in the bands satisfies the comparison."""
     low, high = _extremes(bands, comparison.form)

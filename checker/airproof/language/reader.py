@@ -84,10 +84,16 @@ class Reader:
     def measure(self, tree: Child, dimension: Dimension | None = None) -> syntax.Measure:
         """A number with its unit, checked against the dimension that is due (None: any)."""
         sign, number, unit = _three(tree)
-        measure = self._measure(tree, sign, number, _unit(unit))
+        measure = self.measured(tree, sign, number, unit)
         if dimension is not None:
             self._check_dimension(measure, dimension)
         return measure
+
+    def measured(
+        self, tree: Child, sign: Token | None, number: Token, unit: Token | None
+    ) -> syntax.Measure:
+        """The number and unit that stand in the tree."""
+        return self._measure(tree, sign, number, _unit(unit))
 
     def _measure(
         self, tree: Child, sign: Token | None, number: Token, unit: Unit

@@ -30,7 +30,9 @@ _TOKEN = re.compile(
     """,
     re.VERBOSE,
 )
-_AFTER_NUMBER = re.compile(r"[ ]*([A-Za-z]+(?:[./][A-Za-z]+)*(?:/\([^()]*\))?(?: abs\b)?)")
+_AFTER_NUMBER = re.compile(
+    r"[ ]*(cubic +inch(?:es)?\b|[A-Za-z]+(?:[./][A-Za-z]+)*(?:/\([^()]*\))?(?: abs\b)?)"
+)
 _ITEM = re.compile(r"[ ]+[A-Za-z0-9][A-Za-z0-9_.\-/]*")
 
 # What a hand or an office program writes for a letter of the language.

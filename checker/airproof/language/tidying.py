@@ -50,7 +50,11 @@ def _depths(lines: Sequence[Line]) -> dict[int, int]:
 
 
 def _within(lines: Sequence[Line], depth: int) -> dict[int, int]:
-    return {line.number: depth + (line is not lines[0]) for line in lines}
+    """A line further in than the statement's first continuation stays one step further in."""
+    first, *others = lines
+    step = others[0].indent if others else 0
+    depths = {line.number: depth + (2 if line.indent > step else 1) for line in others}
+    return {first.number: depth, **depths}
 
 
 def _comment_depth(lines: Sequence[Line], at: int, depths: dict[int, int]) -> int:
@@ -60,7 +64,7 @@ def _comment_depth(lines: Sequence[Line], at: int, depths: dict[int, int]) -> in
         return 0
     after = next((depths[line.number] for line in lines[at:] if line.tokens), 0)
     before = next((depths[line.number] for line in reversed(lines[:at]) if line.tokens), 0)
-    return after or min(before, 1)
+    return after or before
 
 
 def _row(line: Line) -> str:

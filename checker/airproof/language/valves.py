@@ -56,7 +56,7 @@ def _standing(
     if not branch.when:
         rest = tuple(position for position in made.positions if position not in used)
         used.update(rest)
-        if not rest:
+        if not rest and made.positions:
             here.problems.add("nothing_otherwise", branch.span, **data)
         return rest
     standing = chosen(here, statement.name, branch.when, made.positions)

@@ -60,5 +60,5 @@ KEYWORDS: frozenset[str] = CLAUSE_STARTS | words(
 # Words that can stand where a name can: nothing may be called so.
 RESERVED: frozenset[str] = words(
     "and or not is has while when otherwise times below above moving flowing joins never always "
-    "whenever possible after once severity"
+    "whenever possible after once severity even from at moves locked forced"
 )

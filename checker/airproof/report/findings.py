@@ -12,6 +12,7 @@ _WITHIN = {
 _REASONS = {
     "needs sizes": "needs sizes: some chokes, timers and moving times allow the run below; "
     "the stated ones would decide",
+    "nothing more to learn": "neither proved nor breached, and nothing is left to try",
     "time limit": "the time limit ran out after {} steps were searched",
     "solver limit": "the solver's limit ran out after {} steps were searched",
     "solver failed": "the solver failed",
@@ -24,10 +25,10 @@ _FINDINGS = {
     "chatter": "with every control still, these never come to rest: {}",
     "stopped time": "a run reaches a state from which time cannot pass: {}",
     "race": "a loop in no time that can be left; the order of moves decides: {}",
-    "position not reached": "no run reaches {}",
-    "flow not open": "no run lets air through {}",
-    "standing state not reached": "the search reached no state like {}",
-    "standing state excluded": "no run can be in {}",
+    "position not reached": "not reached in the search: {}",
+    "flow not open": "never open in the search: {}",
+    "standing state not reached": "standing state not reached in the search: {}",
+    "standing state excluded": "standing state that no run can be in: {}",
     "not examined": "not examined: {}",
 }
 

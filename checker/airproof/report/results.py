@@ -80,7 +80,7 @@ def _entry(tables: Tables, verdict: Verdict) -> dict[str, Any]:
         "notes": list(verdict.notes),
         "engine": verdict.engine,
         "seconds": round(verdict.seconds, 3),
-        "certificate": None,
+        "certificate": verdict.certificate.text if verdict.certificate else None,
         **_run(tables, verdict.sequence),
     }
 

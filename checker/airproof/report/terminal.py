@@ -29,8 +29,8 @@ from airproof.report.words import sentence, units
 _COLOURS = {"holds": "green", "breached": "bold red", "undecided": "yellow"}
 _STRENGTHS = {
     "any speed": "whatever the chokes, volumes, timers and moving times are",
-    "for some sizes": "there are chokes, timers and moving times with which this run can happen; "
-    "the stated ones may rule it out",
+    "for some sizes": "there are chokes, timers and moving times with which the run below can "
+    "happen; the stated ones may rule it out",
     "as sized": "with the stated chokes, volumes, timers and moving times",
 }
 
@@ -73,7 +73,8 @@ def _parts(results: Results) -> Iterator[RenderableType]:
     circuit = results.circuit
     yield Text(shown(f"{circuit.name}: {circuit.title}" if circuit.title else circuit.name))
     yield _table(results)
-    yield from _remarks(results.verdicts)
+    yield from _legend(results.verdicts)
+    yield from _remarks(circuit, results.verdicts)
     told = [verdict for verdict in results.verdicts if verdict.sequence is not None]
     for number, verdict in enumerate(told, start=1):
         yield from _chapter(circuit, verdict, number)
@@ -107,13 +108,21 @@ def _named(asked: Property) -> Text:
     return name.append(f"\n{shown(asked.title)}", "not bold") if asked.title else name
 
 
-def _remarks(verdicts: Iterable[Verdict]) -> Iterator[RenderableType]:
+def _legend(verdicts: Iterable[Verdict]) -> Iterator[RenderableType]:
+    """What each strength in the table means."""
+    for strength in dict.fromkeys(verdict.strength for verdict in verdicts):
+        if strength is not None:
+            yield _hanging("- ", Text(f"{strength}: {_STRENGTHS[strength]}"))
+
+
+def _remarks(circuit: Circuit, verdicts: Iterable[Verdict]) -> Iterator[RenderableType]:
     for verdict in verdicts:
-        said = reason(verdict)
-        if said is not None:
-            yield _hanging("- ", Text(f"{verdict.property}: undecided: {shown(said)}"))
-        for note in verdict.notes:
-            yield _hanging("- ", Text(f"{verdict.property}: {shown(note)}"))
+        said, asked = reason(verdict), circuit.properties[verdict.property].sentence
+        remarks = [f"undecided: {said}"] if said is not None else []
+        if verdict.word == "breached" and isinstance(asked, Possible):
+            remarks.append("no run of any length reaches it")
+        for remark in (*remarks, *verdict.notes):
+            yield _hanging("- ", Text(f"{verdict.property}: {shown(remark)}"))
 
 
 # ---- one story
@@ -123,7 +132,7 @@ def _chapter(circuit: Circuit, verdict: Verdict, number: int) -> Iterator[Render
     assert verdict.sequence is not None
     asked = circuit.properties[verdict.property]
     yield Text(f"\n{number}. {asked.name}: {_heading(verdict, asked)}", "bold")
-    for line in _about(circuit, verdict, asked):
+    for line in _about(circuit, asked):
         yield _indented(Text(shown(line)))
     yield from _told(circuit, verdict.sequence, asked, certain=verdict.word != "undecided")
 
@@ -135,7 +144,7 @@ def _heading(verdict: Verdict, asked: Property) -> str:
     return verdict.word + strength
 
 
-def _about(circuit: Circuit, verdict: Verdict, asked: Property) -> Iterator[str]:
+def _about(circuit: Circuit, asked: Property) -> Iterator[str]:
     if asked.title:
         yield f'"{asked.title}"'
     yield sentence(asked.sentence, units(circuit))
@@ -144,8 +153,6 @@ def _about(circuit: Circuit, verdict: Verdict, asked: Property) -> Iterator[str]
     drawing = [f"drawing {circuit.drawings[asked.name]}"] if asked.name in circuit.drawings else []
     if because or hazard or drawing:
         yield "; ".join([*because, *hazard, *drawing])
-    if verdict.strength:
-        yield f"{verdict.strength}: {_STRENGTHS[verdict.strength]}"
 
 
 def _told(
