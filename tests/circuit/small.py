@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from fractions import Fraction
 from typing import Any
 
+from airproof.circuit.behaviour import Behaviour
 from airproof.circuit.conditions import YES, Compare, Condition, Order, compare, form_of
 from airproof.circuit.kinds import (
     Band,
@@ -22,9 +24,11 @@ from airproof.circuit.kinds import (
     Timer,
     Volume,
 )
+from airproof.circuit.landmarks import landmarks
 from airproof.circuit.properties import Assumption, Property
 from airproof.circuit.refusals import Refusal
 from airproof.circuit.state import State, Step, TimerState
+from airproof.circuit.switching import Moved
 
 Number = int | str | Fraction
 Thing = (
@@ -134,3 +138,30 @@ def switch(after: State) -> Step:
 def rules(refusals: Iterable[Refusal]) -> set[str]:
     """The broken rules alone."""
     return {refusal.rule for refusal in refusals}
+
+
+def elapse_broken(of: Circuit, before: State, step: Step) -> set[str]:
+    """The rules that an elapse step breaks."""
+    return rules(Behaviour(of).elapse_refusals(before, step, landmarks(of, None)))
+
+
+def later(before: State, **values: Number) -> State:
+    """The state after time has passed and these values changed."""
+    changed = {name: Fraction(value) for name, value in values.items()}
+    return replace(
+        before,
+        values={**before.values, **changed},
+        rested=True,
+        aged=frozenset(before.leaving),
+    )
+
+
+def switch_broken(of: Circuit, before: State, after: State) -> set[str]:
+    """The rules that a switch step breaks."""
+    return rules(Behaviour(of).switch_refusals(before, after))
+
+
+def hand(of: Circuit, before: State, **to: str) -> State:
+    """The state after these controls moved."""
+    moves = [Moved("control", name, before.positions[name], there) for name, there in to.items()]
+    return Behaviour(of).moved(before, moves)

@@ -12,7 +12,7 @@ from fractions import Fraction
 import pytest
 
 from airproof.circuit.behaviour import Behaviour, Replay
-from airproof.circuit.conditions import At, Flowing, Not
+from airproof.circuit.conditions import NO, YES, At, Flowing, Not
 from airproof.circuit.kinds import Circuit
 from airproof.circuit.properties import (
     AfterNever,
@@ -243,6 +243,18 @@ def test_doubtful_flows_are_adverse(sentence: Sentence, breached: bool) -> None:
     """The flow rests on its setting: it flows where that helps and not where it would save."""
     monitor = Behaviour(DOUBT).next_monitor(judged(sentence), Monitor(), RESTING, elapse(RESTING))
     assert monitor.breached is breached
+
+
+@pytest.mark.parametrize(
+    ("sentence", "flag"),
+    [(AfterNever(NO, YES, FEED), "armed"), (OnlyAfter(YES, NO, FEED), "granted")],
+)
+def test_a_doubtful_flow_neither_releases_nor_spares_a_reset(sentence: Sentence, flag: str) -> None:
+    """What is remembered from before is kept, or lost, as breaks the property."""
+    monitor = Monitor(flags=frozenset({flag}))
+    behaviour = Behaviour(DOUBT)
+    told = behaviour.next_monitor(judged(sentence), monitor, RESTING, elapse(RESTING))
+    assert told.breached
 
 
 def test_a_doubtful_flow_may_have_begun_and_ended() -> None:

@@ -223,6 +223,7 @@ def test_a_two_way_flow_flows_either_way() -> None:
     """Unequal at one end of the step is enough."""
     assert over({"pipe": 2}, {"pipe": 2})(Flowing("join")) == SURELY
     assert over({"tee": 2}, {"tee": 1})(Flowing("join")) == SURELY
+    assert over({"pipe": 2, "tee": 2}, {"pipe": 2, "tee": 1})(Flowing("join")) == SURELY
     assert over({"pipe": 2, "tee": 2}, {"pipe": 2, "tee": 2})(Flowing("join")) == NOT_SO
 
 

@@ -146,6 +146,14 @@ def test_the_order_of_the_report() -> None:
     assert places == sorted(places)
 
 
+def test_only_a_health_error_is_told_whole() -> None:
+    """The run to a health error is told, that to a warning is left to the JSON."""
+    error = FINDINGS[1]
+    for finding, count in ((error, 1), (replace(error, weight="warning"), 0)):
+        text = screen(Results(pusher(), "0" * 64, VERDICTS[1:], (finding,)))
+        assert text.count("The run starts") == count
+
+
 def test_colour_only_repeats_the_words() -> None:
     """With colours taken away the text is the same as without any."""
     coloured = screen(results(), force_terminal=True, color_system="truecolor")

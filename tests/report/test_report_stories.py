@@ -10,7 +10,7 @@ from rich.console import Console
 
 from airproof.circuit.conditions import At, Compare, compare, form_of
 from airproof.circuit.kinds import Circuit, Device, Flow, Interlock, Move, Quantity
-from airproof.circuit.properties import Never, Property
+from airproof.circuit.properties import AfterNever, Never, Property
 from airproof.circuit.switching import Moved
 from airproof.evidence.sequence import Sequence
 from airproof.report.story import Item, story
@@ -87,6 +87,39 @@ def test_a_possibility_is_told_whole() -> None:
    Shown possible here, while time passes: ram >= 3 bar.
    By then: main 5.4 bar, ram 4 bar, wheel 0 bar.
    Still on the way: gate from down to up."""
+    )
+
+
+def falling() -> Circuit:
+    """A tank that is not to fall low once it was high."""
+    asked = AfterNever(is_("tank", ">=", 3), is_("tank", "<", 1), None)
+    tank = volume("tank", starts=band(0, 0))
+    lever = control("lever", "rest", "work")
+    filled = flow("fill", "main", "tank")
+    return circuit(supply(), tank, lever, filled, Property("kept", "", asked))
+
+
+def ending(run: Run, name: str) -> str:
+    return story(run.circuit, run.checked(name), run.circuit.properties[name]).ending[0]
+
+
+def test_two_things_of_one_stretch_are_told_as_such() -> None:
+    """What came first in the stretch of the cause counts too, and is not told as coming after."""
+    run = Run(falling(), main=5).elapse(tank=1).elapse(tank=3).elapse(tank=4)
+    assert ending(run, "kept") == (
+        "Breached here, while time passes: tank >= 3 bar, "
+        "and earlier in the same stretch of time tank < 1 bar."
+    )
+
+
+def test_what_may_not_follow_is_told_as_following() -> None:
+    """After the cause, what may not follow is told as coming after it."""
+    run = Run(falling(), main=5).elapse(tank=1).elapse(tank=2)
+    run.switch(Moved("control", "lever", "rest", "work"))
+    run.elapse(tank=3).elapse(tank=4)
+    run.elapse(main=4).elapse(main=0).elapse(tank=3).elapse(tank=1).elapse(tank="0.5")
+    assert ending(run, "kept") == (
+        "Breached here, while time passes: tank < 1 bar, after tank >= 3 bar."
     )
 
 

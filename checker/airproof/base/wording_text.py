@@ -42,7 +42,6 @@ _LAYOUT = {
     "that it could continue",
     "lost_indent": "`{word}` begins no statement; if this line continues the statement above, "
     "indent it",
-    "outside_part": "`{word}` stands inside a part only, between `part NAME` and `end part`",
     "part_indent": "inside a part every statement is indented alike, here by {columns} spaces; "
     "further in continues a statement, and `end part` ends the part",
     "part_unended": "the part {name} has no `end part` before the next statement "
@@ -51,7 +50,7 @@ _LAYOUT = {
     "end_without_part": "no part is open here that `end part` could end",
     "part_in_part": "a part stands at the left margin, not inside another; "
     "use `fit` to put one part into another",
-    "ports_outside": "`ports` stands inside a part only",
+    "ports_outside": "`ports` stands inside a part only, between `part NAME` and `end part`",
     "indented_statement": "a statement starts at the left margin (inside a part: at the margin "
     "of the part's statements); indented lines continue the statement above",
     "statement_inside": "`{found}` begins a new statement; put it on a line of its own, "

@@ -15,7 +15,7 @@ from airproof.circuit.state import Monitor, State, Step
 from airproof.evidence.certificate import Invariant
 from airproof.transition.decode import Valuation, monitor_values, valuation_of
 from airproof.transition.layout import CLOCK
-from airproof.transition.rungs import Bit, Literal
+from airproof.transition.literals import Bit, Literal
 
 LONGEST = 12  # steps of one random run
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Literal
 
-from airproof.circuit.kinds import Band, Circuit, Control, Device, Interlock
+from airproof.circuit.kinds import Circuit, Control, Device, Interlock
 from airproof.circuit.properties import KeptRule
 from airproof.circuit.readings import Instant, holds_as_written
 from airproof.circuit.refusals import Refusal
@@ -70,7 +70,7 @@ def _start_refusals(tables: Tables, state: State, standing: str | None) -> Itera
         if state.positions[name] not in ([pinned[name]] if name in pinned else allowed):
             yield Refusal("start position", (name,))
     values = pins.values if pins else {}
-    for name, band in start_bands(circuit):
+    for name, band in circuit.value_starts.items():
         low, high = (values[name],) * 2 if name in values else (band.low, band.high)
         if not low <= state.values[name] <= high:
             yield Refusal("start value", (name,))
@@ -85,18 +85,6 @@ def _start_positions(circuit: Circuit) -> Iterator[tuple[str, tuple[str, ...]]]:
         yield control.name, control.starts if control.sealed is None else (control.sealed,)
     for device in circuit.devices.values():
         yield device.name, device.starts
-
-
-def start_bands(circuit: Circuit) -> Iterator[tuple[str, Band]]:
-    """Where each supply, volume, range control and quantity may start."""
-    for name, supply in circuit.supplies.items():
-        yield name, supply.starts
-    for name, volume in circuit.volumes.items():
-        yield name, volume.starts
-    for name, control in circuit.range_controls.items():
-        yield name, control.starts
-    for name, quantity in circuit.quantities.items():
-        yield name, quantity.starts
 
 
 def _memory_at_start(state: State) -> Iterator[Refusal]:

@@ -21,7 +21,6 @@ from airproof.circuit.readings import NOTHING, Inner, value_of
 from airproof.circuit.state import State, Step
 from airproof.circuit.switching import (
     Moved,
-    start_bands,
     start_refusals,
     supply_rule_refusals,
     switch_refusals,
@@ -44,7 +43,9 @@ def random_start(
         starts: list[Control | Device] = [*circuit.controls.values(), *circuit.devices.values()]
         positions = {thing.name: rng.choice(thing.starts) for thing in starts}
         positions |= {c.name: c.sealed for c in circuit.controls.values() if c.sealed}
-        values = {name: _within(band, name, marks, rng) for name, band in start_bands(circuit)}
+        values = {
+            name: _within(band, name, marks, rng) for name, band in circuit.value_starts.items()
+        }
         state = State(
             positions={**positions, **(pins.positions if pins else {})},
             values={**values, **(pins.values if pins else {})},

@@ -9,6 +9,7 @@ from airproof.cli.workers import Tell
 from airproof.evidence.health import Finding
 from airproof.evidence.verdict import Verdict
 
+CHECKING = 5.0  # [s] a fresh solver has for a certificate whose search used up the limit
 HEALTH = ""  # the key of the health job; no property is named so
 
 
@@ -24,6 +25,7 @@ class Task:
 
 def work(task: Task, tell: Tell) -> Verdict | tuple[Finding, ...]:
     """One job, done in its own process: imports the engines there and nowhere else."""
+    from airproof.certify.check import certified
     from airproof.engines.budget import Budget
     from airproof.engines.health import examine
     from airproof.engines.strategy import prove
@@ -33,4 +35,5 @@ def work(task: Task, tell: Tell) -> Verdict | tuple[Finding, ...]:
         budget = replace(budget, steps=task.steps)
     if task.key == HEALTH:
         return examine(task.circuit, budget)
-    return prove(task.circuit, task.key, budget)
+    claim = prove(task.circuit, task.key, budget)
+    return certified(task.circuit, claim, max(CHECKING, budget.remaining))

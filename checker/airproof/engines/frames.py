@@ -14,7 +14,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from airproof.engines.stepping import Cube, Kind, Start
-from airproof.transition.rungs import Edge, Rung
+from airproof.transition.literals import Edge, Rung
 
 
 @dataclass(frozen=True, slots=True)

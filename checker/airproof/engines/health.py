@@ -24,6 +24,8 @@ DEEPEST = 14  # steps within which troubles and positions are looked for
 LONGEST_LOOP = 6  # moves in no time within which a loop must close to be seen
 TRIES = 12  # concrete states explored for trouble
 
+PLACES = ("position", "way", "left", "running", "expired")  # variables that say where things are
+
 Goal = tuple[Code, str]
 
 
@@ -90,8 +92,9 @@ class Troubles:
         for i in range(first, first + steps):
             yield run.switches[i]
             yield run.between(self.known.driven, i)
-        for term in self.known.stands.values():
-            yield run.at(term, first) == run.at(term, first + steps)
+        for key, term in run.states[first].items():
+            if key.split(" ", 1)[0] in PLACES:
+                yield term == run.states[first + steps][key]
 
     def _places(self, loops: list[int]) -> Iterator[tuple[int, int]]:
         """(depth, loop length), shallow first; loop length 0 asks for stuck controls."""

@@ -19,7 +19,8 @@ from airproof.engines.stepping import Cube, Kind, Start, Terms
 from airproof.engines.unrolling import Effort
 from airproof.evidence.certificate import Invariant
 from airproof.transition.encode import encode, layout_of
-from airproof.transition.rungs import Bit, Literal, Rung, first_rungs, term_of
+from airproof.transition.literals import Bit, Literal, Rung
+from airproof.transition.rungs import first_rungs, term_of
 
 DEEPEST = 200  # frames
 NOT_ENOUGH = "facts do not suffice"

@@ -14,7 +14,7 @@ from airproof.engines.stepping import Cube, Terms
 from airproof.engines.unrolling import Effort, handles
 from airproof.transition.layout import CLOCK
 from airproof.transition.linear import edges_of
-from airproof.transition.rungs import Rung
+from airproof.transition.literals import Rung
 from airproof.transition.system import Conjunct, System
 
 

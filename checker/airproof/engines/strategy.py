@@ -22,6 +22,7 @@ class _Doubt:
     detail: str | None = None
 
 
+FRAMES_SHARE = 0.7  # of the time, so that a search is left some when frames do not end
 SHALLOW = 8  # steps searched through before frames are built
 
 
@@ -38,7 +39,7 @@ def prove(circuit: Circuit, name: str, budget: Budget) -> Verdict:
 
 def _decided(circuit: Circuit, prop: Property, budget: Budget) -> Verdict:
     """Quick facts first, then a short search, frames, and a search as deep as allowed."""
-    proof = prover.Prover(circuit, prop, budget)
+    proof = prover.Prover(circuit, prop, replace(budget, seconds=FRAMES_SHARE * budget.seconds))
     attempt = proof.facts()
     if attempt.invariant is not None:
         return _proved(prop, attempt)

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from airproof.transition.rungs import Bit, Literal
+from airproof.transition.literals import Bit, Literal
 
 Clause = tuple[Literal, ...]
 

@@ -78,27 +78,34 @@ def control(here: Here, statement: syntax.Control) -> None:
     """`control lever: brake, hold, lift; in that order; starts brake`."""
     name = here.name(statement.name)
     positions = _positions(here, statement.positions)
-    word = statement.name.text
-    starts = chosen(here, statement.name, statement.starts, positions)
-    sealed = None
-    if statement.sealed is not None:
-        sealed = next(iter(chosen(here, statement.name, (statement.sealed,), positions)), None)
-        if statement.starts and sealed and sealed not in starts:
-            here.problems.add("sealed_elsewhere", statement.sealed.span, name=word)
+    starts, sealed = standing(here, statement, positions)
     if len(positions) < 2:
-        here.problems.add("one_position", statement.name.span, name=word)
+        here.problems.add("one_position", statement.name.span, name=statement.name.text)
     dwell = None
     if statement.dwell is not None:
         dwell = here.bands(statement.name).measure_above_zero(statement.dwell)
     here.draft.controls[name] = Control(
         name,
         positions,
-        starts or ((sealed,) if sealed else positions),
+        starts,
         statement.ordered,
         sealed,
         dwell,
         statement.worked_by.text if statement.worked_by else None,
     )
+
+
+def standing(
+    here: Here, statement: syntax.Control | syntax.IsolatingCock, positions: tuple[str, ...]
+) -> tuple[tuple[str, ...], str | None]:
+    """Where a control may start, and where it is sealed; unsaid, it may start anywhere."""
+    starts = chosen(here, statement.name, statement.starts, positions)
+    if statement.sealed is None:
+        return starts or positions, None
+    sealed = chosen(here, statement.name, (statement.sealed,), positions)
+    if starts and sealed and sealed[0] not in starts:
+        here.problems.add("sealed_elsewhere", statement.sealed.span, name=statement.name.text)
+    return sealed, next(iter(sealed), None)
 
 
 def range_control(here: Here, statement: syntax.RangeControl) -> None:

@@ -17,8 +17,24 @@ def declare(placed: Iterable[Placed], problems: Problems) -> Table:
     for one in placed:
         entry = entry_of(one.statement, one.scope)
         if entry is not None and not _is_port(one):
-            table.add(entry)
+            for named in (entry, *_inner(entry)):
+                table.add(named)
     return table
+
+
+def _inner(entry: Entry) -> list[Entry]:
+    """The flows and the device that a kind stands for, by names of their own: `vent.1`."""
+    flow, stands = frozenset[Use](("flow",)), frozenset[Use](("positions", "device"))
+    found = [
+        Entry(name, "flow", entry.span, flow, flows=(name,))
+        for name in entry.flows
+        if name != entry.name
+    ]
+    if entry.stands not in ("", entry.name):
+        found.append(
+            Entry(entry.stands, "device", entry.span, stands, entry.positions, entry.stands)
+        )
+    return found
 
 
 def _is_port(placed: Placed) -> bool:

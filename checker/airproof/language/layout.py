@@ -163,8 +163,6 @@ def head_problem(chunk: Chunk) -> Problem:
     first = tokens[0]
     if first.text in CLAUSE_STARTS:
         return Problem("lost_indent", first.span, {"word": first.text})
-    if first.text in ("else", "end", "ports"):
-        return Problem("outside_part", first.span, {"word": first.text})
     guess, size = _guess(tokens)
     span = first.span.to(tokens[size - 1].span)
     found = " ".join(token.text for token in tokens[:size])

@@ -24,7 +24,7 @@ _TOKEN = re.compile(
   | (?P<unclosed>".*)
   | (?P<number>\d+(?:\.\d+)?(?:[eE][+-]?\d+)?)
   | (?P<word>(?:self-lapping|quick-exhaust|spring-applied)(?![\w-])
-            |[A-Za-z][A-Za-z0-9_]*(?:\.[A-Za-z][A-Za-z0-9_]*)*)
+            |[A-Za-z][A-Za-z0-9_]*(?:\.[A-Za-z0-9][A-Za-z0-9_]*)*)
   | (?P<symbol>->|\.\.|\+-|>=|<=|[-+=<>(),;:%/.±])
   | (?P<other>.)
     """,

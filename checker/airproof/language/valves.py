@@ -22,7 +22,7 @@ from airproof.circuit.kinds import (
     Move,
 )
 from airproof.language import syntax
-from airproof.language.components import chosen, device, volume
+from airproof.language.components import chosen, device, standing, volume
 from airproof.language.declare import SPRING_POSITIONS, branches
 from airproof.language.draft import Here
 from airproof.language.flows import against, against_other, restriction, ways
@@ -37,18 +37,18 @@ def joining_device(here: Here, statement: syntax.Device) -> None:
     taken: dict[int, set[str]] = {}
     for number, (joins, branch) in enumerate(branches(statement), start=1):
         used = taken.setdefault(id(joins), set())
-        standing = _standing(here, statement, branch, made, used)
+        at = _joined(here, statement, branch, made, used)
         ends = ways(here, (joins.source, branch.target))
         limit = restriction(here, statement.name, branch.restriction)
-        if ends and standing:
+        if ends and at:
             name = f"{made.name}.{number}"
-            places = tuple(At(made.name, position) for position in standing)
+            places = tuple(At(made.name, position) for position in at)
             condition = places[0] if len(places) == 1 else AnyOf(places)
             here.draft.flows[name] = Flow(name, *ends, condition, restriction=limit)
             here.draft.spans[name] = branch.span
 
 
-def _standing(
+def _joined(
     here: Here, statement: syntax.Device, branch: syntax.Branch, made: Device, used: set[str]
 ) -> tuple[str, ...]:
     """The positions in which a branch is joined; `otherwise` takes those still free."""
@@ -59,27 +59,20 @@ def _standing(
         if not rest and made.positions:
             here.problems.add("nothing_otherwise", branch.span, **data)
         return rest
-    standing = chosen(here, statement.name, branch.when, made.positions)
-    for position in standing:
+    at = chosen(here, statement.name, branch.when, made.positions)
+    for position in at:
         if position in used:
             here.problems.add("joined_twice", branch.span, position=position, **data)
-    used.update(standing)
-    return standing
+    used.update(at)
+    return at
 
 
 def isolating_cock(here: Here, statement: syntax.IsolatingCock) -> None:
     """A control (open, shut) and a two-way flow while it is open."""
-    name, word = here.name(statement.name), statement.name.text
-    positions = ("open", "shut")
-    starts = chosen(here, statement.name, statement.starts, positions)
-    sealed = None
-    if statement.sealed is not None:
-        sealed = next(iter(chosen(here, statement.name, (statement.sealed,), positions)), None)
-        if starts and sealed and sealed not in starts:
-            here.problems.add("sealed_elsewhere", statement.sealed.span, name=word)
+    name, positions = here.name(statement.name), ("open", "shut")
+    starts, sealed = standing(here, statement, positions)
     worked_by = statement.worked_by.text if statement.worked_by else None
-    begins = starts or ((sealed,) if sealed else positions)
-    made = Control(name, positions, begins, sealed=sealed, worked_by=worked_by)
+    made = Control(name, positions, starts, sealed=sealed, worked_by=worked_by)
     here.draft.controls[name] = made
     _add(here, statement, "flow", (statement.source, statement.target), At(name, "open"))
 

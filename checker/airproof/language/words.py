@@ -53,7 +53,7 @@ CLAUSE_STARTS: frozenset[str] = words(
 
 # Every word that the grammar spells out.
 KEYWORDS: frozenset[str] = CLAUSE_STARTS | words(
-    "as ports is locked forced that order each position for least most by opening takes way an "
+    "as ports is the locked forced that order each position for least most by opening takes way an "
     "instant within since until lasts has lasted expired gone flowing below above times item"
 )
 

@@ -43,5 +43,5 @@ def reason(verdict: Verdict) -> str | None:
 
 def found(finding: Finding) -> str:
     """One health finding in plain words."""
-    text = _FINDINGS[finding.code].format(", ".join(finding.names) or "everything")
+    text = _FINDINGS[finding.code].format(", ".join(finding.names) or "the rest")
     return f"{text} ({finding.detail})" if finding.detail else text

@@ -21,6 +21,7 @@ from airproof.circuit.properties import (
     Property,
     Within,
 )
+from airproof.circuit.readings import Inner, Instant
 from airproof.circuit.state import State, Step
 from airproof.circuit.switching import moves_made
 from airproof.circuit.tables import tables_of
@@ -222,7 +223,7 @@ def _decided(
         when = "in an instant" if in_no_time else "while time passes"
         word = "Shown possible" if isinstance(asked.sentence, Possible) else "Breached"
         head = word if certain else f"With such sizes {word.lower()}"
-        yield f"{head} here, {when}: {_broken(teller, asked)}."
+        yield f"{head} here, {when}: {_broken(teller, sequence, asked)}."
 
 
 def _ending(teller: Teller, sequence: Sequence, concerned: frozenset[str]) -> Iterator[str]:
@@ -239,7 +240,7 @@ def _ending(teller: Teller, sequence: Sequence, concerned: frozenset[str]) -> It
         yield f"Still on the way: {', '.join(ways)}."
 
 
-def _broken(teller: Teller, asked: Property) -> str:
+def _broken(teller: Teller, sequence: Sequence, asked: Property) -> str:
     """What is so in the step that decides the property."""
 
     def say(tree: Condition) -> str:
@@ -251,6 +252,8 @@ def _broken(teller: Teller, asked: Property) -> str:
         case OnlyAfter(act, leave, reset):
             since = say(reset) if reset else "the start"
             return f"{say(act)}, but not once since {since}: {say(leave)}"
+        case AfterNever(cause, bad, _) if not _so_at_the_end(teller, sequence, bad):
+            return f"{say(cause)}, and earlier in the same stretch of time {say(bad)}"
         case AfterNever(cause, bad, release):
             until = f", and not since then: {say(release)}" if release else ""
             return f"{say(bad)}, after {say(cause)}{until}"
@@ -262,3 +265,11 @@ def _broken(teller: Teller, asked: Property) -> str:
         case Lasts(state, bound, time):
             word = "goes on after" if bound == "most" else "ends before"
             return f"{say(state)} {word} {amount(time, 's')}"
+
+
+def _so_at_the_end(teller: Teller, sequence: Sequence, tree: Condition) -> bool:
+    """Whether the condition counts as true in the last step itself."""
+    before, step = list(sequence.pairs())[-1]
+    if step.kind == "switch":
+        return Instant(teller.tables, step.after).judged(tree)[0]
+    return Inner(teller.tables, before, step.after).judged(tree)[0]

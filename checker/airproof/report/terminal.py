@@ -177,6 +177,7 @@ def _item(mark: str, item: Item) -> Iterator[RenderableType]:
 
 
 def _health(circuit: Circuit, findings: tuple[Finding, ...]) -> Iterator[RenderableType]:
+    """Errors with the run that leads there; a warning's run is in the JSON only."""
     yield Text("\nHealth of the circuit", "bold")
     if not findings:
         yield _indented(Text("nothing found wrong"))
@@ -184,7 +185,7 @@ def _health(circuit: Circuit, findings: tuple[Finding, ...]) -> Iterator[Rendera
         colour = "bold red" if finding.weight == "error" else "yellow"
         words = Text.assemble((finding.weight, colour), f": {shown(found(finding))}")
         yield _indented(_hanging("- ", words))
-        if finding.sequence is not None:
+        if finding.sequence is not None and finding.weight == "error":
             yield from (_indented(part) for part in _told(circuit, finding.sequence))
 
 

@@ -8,7 +8,8 @@ from fractions import Fraction
 import z3
 
 from airproof.circuit.conditions import compare, form_of
-from airproof.transition.rungs import Edge, both
+from airproof.transition.literals import Edge
+from airproof.transition.rungs import both
 
 Linear = tuple[dict[str, Fraction], Fraction]  # weights by name, and the constant
 

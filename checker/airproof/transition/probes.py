@@ -75,12 +75,10 @@ def _driven(step: Switching) -> z3.BoolRef:
 
 def _driven_device(step: Switching, device: Device) -> list[z3.BoolRef]:
     reading, parts = Instant(step.now), []
-    if device.moving is not None:
-        arrives = z3.And(step.now.way(device.name), z3.Not(step.then.way(device.name)))
-        parts += [
-            z3.Not(arrives),
-            z3.Implies(step.now.way(device.name), step.then.way(device.name)),
-        ]
+    if device.moving is not None:  # on the way, nothing is due
+        way = step.now.way(device.name)
+        stays = z3.And(step.then.way(device.name), z3.Not(step.differs(device.name)))
+        parts.append(z3.Implies(way, stays))
     for place in device.positions:
         calls = [reading.must(m.when) for m in device.moves if m.to == place]
         called = z3.Or([step.now.constant(False), *calls])

@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from fractions import Fraction
-from typing import Literal as Choice
 
 import z3
 
@@ -14,33 +12,7 @@ from airproof.circuit.kinds import Circuit
 from airproof.circuit.properties import TIMED, Sentence
 from airproof.transition.landmarks import landmarks
 from airproof.transition.layout import CLOCK, Moment, number
-
-
-@dataclass(frozen=True, slots=True, order=True)
-class Bit:
-    """A boolean variable of the encoding, by its key."""
-
-    key: str
-
-
-@dataclass(frozen=True, slots=True, order=True)
-class Edge:
-    """`form >= constant` or `form <= constant`, the form as sorted (name, weight) pairs."""
-
-    terms: tuple[tuple[str, Fraction], ...]
-    order: Choice[">=", "<="]
-    constant: Fraction
-
-
-Rung = Bit | Edge
-
-
-@dataclass(frozen=True, slots=True)
-class Literal:
-    """A rung, or its opposite."""
-
-    rung: Rung
-    so: bool = True
+from airproof.transition.literals import Bit, Edge, Literal, Rung
 
 
 def term_of(moment: Moment, rung: Rung) -> z3.BoolRef:
