@@ -32,6 +32,8 @@ class Spoiler:
 
     def step(self, before: State, step: Step) -> tuple[State, Step]:
         """The step with one thing changed in it, or in the state before it."""
+        if step.kind == "elapse" and self.circuit.flows and self.rng.randrange(10) == 0:
+            return self._side_by_side(before, step)
         if self.rng.randrange(3) == 0:
             return self.state(before), step
         chances: list[Callable[[Step], Step]] = [self._after] * 4
@@ -40,6 +42,21 @@ class Spoiler:
         if self.rng.randrange(12) == 0:
             chances = [self._duration, self._kind]
         return before, self.rng.choice(chances)(step)
+
+    def _side_by_side(self, before: State, step: Step) -> tuple[State, Step]:
+        """Both ends of a flow exactly its opening pressure apart, and rising or falling together."""
+        flow = self.rng.choice(list(self.circuit.flows.values()))
+        lower = Fraction(self.rng.randint(0, 4))
+        level = {flow.source: lower + flow.opening, flow.target: lower}
+        rise = self.rng.choice((Fraction(1, 2), Fraction(-1, 2), Fraction(0)))
+        first = {n: v for n, v in level.items() if n in before.values}
+        last = {n: v + rise for n, v in first.items()}
+        after = replace(step.after, values={**before.values, **last})
+        amounts = {} if self.rng.randrange(2) else step.amounts
+        return (
+            replace(before, values={**before.values, **first}),
+            replace(step, after=after, amounts=amounts),
+        )
 
     def _after(self, step: Step) -> Step:
         return replace(step, after=self.state(step.after))

@@ -51,6 +51,8 @@ _LAYOUT = {
     "part_in_part": "a part stands at the left margin, not inside another; "
     "use `fit` to put one part into another",
     "ports_outside": "`ports` stands inside a part only, between `part NAME` and `end part`",
+    "long_statement": "a statement has at most {limit} words; "
+    "give some of its conditions names with `signal`",
     "indented_statement": "a statement starts at the left margin (inside a part: at the margin "
     "of the part's statements); indented lines continue the statement above",
     "statement_inside": "`{found}` begins a new statement; put it on a line of its own, "
@@ -110,6 +112,8 @@ _GRAMMAR = {
     "name_before": "a name is due before `{previous}`",
     "quoted_after": '`{word}` is followed by a text in quotes: `{word} "..."`',
     "never_due": "say what must not happen afterwards: `after A, never B`",
+    "not_first": "`not` stands before a whole condition, as in `not main >= 5 bar`, "
+    "or after `is` and `has`",
     "not_side": "say the other side instead of `not`: `is above` or `is below`",
     "joined_pair": "the two feeds are joined with `and`: `A and B to C`",
     "watched": "say first what it watches: `on PIPE`",

@@ -33,9 +33,9 @@ def _falsified(kind: Kind, kept: list[int]) -> set[int]:
     while len(dropped) < len(kept):
         left = [x for x in kept if x not in dropped]
         some = kind.solver.name("some")
-        kind.solver.add_clause([kind.solver.negate(some), *(kind.after(-x) for x in left)])
-        if not kind.solver.ask([some, *(kind.before(x) for x in left)]):
+        kind.solver.add_clause([kind.solver.negate(some), *(kind.then[-x] for x in left)])
+        if not kind.solver.ask([some, *(kind.now[x] for x in left)]):
             break
-        truths = kind.solver.truths([kind.after(x) for x in left])
+        truths = kind.solver.truths([kind.then[x] for x in left])
         dropped |= {x for x, so in zip(left, truths, strict=True) if not so}
     return dropped

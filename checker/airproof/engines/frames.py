@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import heapq
 import itertools
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from airproof.engines.stepping import Cube, Kind, Start
@@ -52,19 +52,25 @@ class Obligation:
 class Frames:
     """The frames of one system over a growing list of rungs.
 
-    blocked[i]: cubes excluded from frames 1..i and not (yet) from i + 1
+    blocked[i]: cubes excluded from frames 1..i and not (yet) from i + 1; to begin
+                with, what frames of a wider system (a smaller slice) excluded
     facts: cubes excluded from every frame for good
     """
 
     def __init__(
-        self, start: Start, kinds: tuple[Kind, ...], rungs: list[Rung], facts: Iterable[int]
+        self,
+        start: Start,
+        kinds: tuple[Kind, ...],
+        rungs: Mapping[int, Rung],
+        learnt: Iterable[list[Cube]],
     ) -> None:
         self.start, self.kinds, self.rungs = start, kinds, rungs
         self.facts: list[Cube] = []
-        self.blocked: list[list[Cube]] = [[]]
+        self.blocked: list[list[Cube]] = [list(cubes) for cubes in learnt]
         self._ages = itertools.count()
-        for literal in facts:
-            self.add_fact((-literal,))
+        for level, cubes in enumerate(self.blocked):
+            for cube in cubes:
+                self._tell(cube, level)
 
     @property
     def top(self) -> int:
@@ -73,8 +79,11 @@ class Frames:
     def add_fact(self, cube: Cube) -> None:
         """Excludes a cube known to be unreachable."""
         self.facts.append(cube)
+        self._tell(cube, None)
+
+    def _tell(self, cube: Cube, level: int | None) -> None:
         for kind in self.kinds:
-            kind.block(cube, None)
+            kind.block(cube, level)
 
     def run(self, bad: Cube, deepest: int) -> Proof | AbstractSequence | None:
         """Proves that no run reaches `bad`; None if `deepest` frames did not settle it."""
@@ -137,8 +146,7 @@ class Frames:
         while level < self.top and self._unreachable(cube, level + 1) is not None:
             level += 1
         self.blocked[level].append(cube)
-        for kind in self.kinds:
-            kind.block(cube, level)
+        self._tell(cube, level)
 
     def _fewest(self, cube: Cube, level: int) -> Cube:
         for literal in cube:
@@ -170,8 +178,7 @@ class Frames:
                 ):
                     self.blocked[level].remove(cube)
                     self.blocked[level + 1].append(cube)
-                    for kind in self.kinds:
-                        kind.block(cube, level + 1)
+                    self._tell(cube, level + 1)
             if not self.blocked[level]:
                 rest = (cube for cubes in self.blocked[level + 1 :] for cube in cubes)
                 return Proof((*self.facts, *rest))
@@ -183,7 +190,7 @@ class Frames:
         lower: dict[object, tuple[tuple[object, bool], int]] = {}
         upper: dict[object, tuple[tuple[object, bool], int]] = {}
         for literal in cube:
-            rung = self.rungs[abs(literal) - 1]
+            rung = self.rungs[abs(literal)]
             if not isinstance(rung, Edge):
                 kept.append(literal)
                 continue

@@ -1,8 +1,8 @@
-"""Proof for every run: single-literal facts, then frames whose rungs grow as needed."""
+"""Proof for every run: single-literal facts, then frames on slices whose rungs grow as needed."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Literal as Choice
 
@@ -12,19 +12,22 @@ from airproof.circuit.kinds import Circuit
 from airproof.circuit.properties import Property
 from airproof.engines.budget import Budget
 from airproof.engines.facts import facts
-from airproof.engines.frames import Frames, Proof
+from airproof.engines.frames import AbstractSequence, Frames, Proof
 from airproof.engines.quick import OutOfBudget
 from airproof.engines.refining import Refiner
-from airproof.engines.stepping import Cube, Kind, Start, Terms
+from airproof.engines.stepping import Cube, Kind, Spoken, Start
 from airproof.engines.unrolling import Effort
 from airproof.evidence.certificate import Invariant
 from airproof.transition.encode import encode, layout_of
+from airproof.transition.layout import CLOCK
 from airproof.transition.literals import Bit, Literal, Rung
 from airproof.transition.rungs import first_rungs, term_of
+from airproof.transition.slicing import reads, sliced, widened
+from airproof.transition.system import System
 
 DEEPEST = 200  # frames
-NOT_ENOUGH = "facts do not suffice"
 MOST_LESSONS = 60  # abstract sequences learnt from
+NOT_ENOUGH = "facts do not suffice"
 
 Stage = Choice["facts", "frames"]
 
@@ -45,10 +48,10 @@ class Attempt:
 
 
 class Prover:
-    """The proof of one property on the exact whole system, resumable stage by stage.
+    """The proof of one property, stage by stage: `facts` first, then `frames`.
 
-    before: `facts` is called first.  after: an invariant is inductive and
-    excludes the breach; `certify` states that again.
+    after: an invariant is inductive over the whole exact system and excludes
+    the breach; `certify` states that again.
     """
 
     def __init__(self, circuit: Circuit, prop: Property, budget: Budget) -> None:
@@ -56,38 +59,35 @@ class Prover:
         self.system = encode(circuit, prop, z3.Context())
         self.layout = layout_of(self.system, circuit)
         bits = [v.key for v in self.system.variables if v.sort == "bool"]
-        self.rungs: list[Rung] = []
-        self.now: list[z3.BoolRef] = []
-        self.then: list[z3.BoolRef] = []
-        self.start = Start(self.system, budget, self.effort)
-        steps = (self.system.switch, self.system.elapse)
-        self.kinds = tuple(Kind(self.system, step, budget, self.effort) for step in steps)
+        self.rungs: dict[int, Rung] = {}
+        self.spoken: dict[int, Spoken] = {}
         self.known: list[int] = []
+        self.whole = Solvers(self.system, budget, self.effort)
         self.first = first_rungs(circuit, prop.sentence, bits)
 
     @property
     def bad(self) -> int:
-        return self.rungs.index(Bit(str(self.system.breached))) + 1
+        wanted = Bit(str(self.system.breached))
+        return next(number for number, rung in self.rungs.items() if rung == wanted)
 
-    def _climb(self, rungs: Iterable[Rung]) -> None:
-        """Names new rungs in every solver."""
-        fresh = [r for r in dict.fromkeys(rungs) if r not in set(self.rungs)]
+    def _number(self, rungs: Iterable[Rung]) -> dict[int, Spoken]:
+        """Numbers for rungs that have none yet."""
         now, then = self.layout.moment(after=False), self.layout.moment(after=True)
-        terms = Terms(tuple(term_of(now, r) for r in fresh), tuple(term_of(then, r) for r in fresh))
-        self.rungs += fresh
-        self.now += terms.now
-        self.then += terms.then
-        self.start.add_rungs(terms)
-        for kind in self.kinds:
-            kind.add_rungs(terms)
+        have = set(self.rungs.values())
+        fresh = [r for r in dict.fromkeys(rungs) if r not in have]
+        numbered = dict(enumerate(fresh, start=len(self.rungs) + 1))
+        spoken = {n: Spoken(term_of(now, r), term_of(then, r)) for n, r in numbered.items()}
+        self.rungs |= numbered
+        self.spoken |= spoken
+        return spoken
 
     def facts(self) -> Attempt:
         """One-step induction over single literals."""
         try:
-            if not self.start.solver.ask([]):
+            if not self.whole.start.exists():
                 return Attempt(None, "facts", why="no start")
-            self._climb(self.first)
-            self.known = facts(self.start, self.kinds)
+            self.whole.add_rungs(self._number(self.first))
+            self.known = facts(self.whole.start, self.whole.kinds)
         except OutOfBudget as stop:
             return Attempt(None, "facts", why=stop.why)
         if -self.bad in self.known:
@@ -95,30 +95,88 @@ class Prover:
         return Attempt(None, "facts", why=NOT_ENOUGH)
 
     def frames(self) -> Attempt:
-        """Frames, learning new rungs from abstract sequences that no run follows."""
-        frames = Frames(self.start, self.kinds, self.rungs, self.known)
+        """Frames on wider and wider slices, at last on the whole with new rungs."""
         try:
-            for _ in range(MOST_LESSONS):
-                found = frames.run((self.bad,), DEEPEST)
-                if found is None:
-                    return Attempt(None, "frames", why="deepest frame")
-                if isinstance(found, Proof):
-                    return Attempt(self._invariant(found.cubes), "frames")
-                terms = Terms(tuple(self.now), tuple(self.then))
-                refiner = Refiner(self.system, terms, self.budget, self.effort)
-                lesson = refiner.learn(found.cubes, self.rungs)
-                if lesson.followed:
-                    return Attempt(None, "frames", breach=len(found.cubes) - 1)
-                if not lesson.rungs:
-                    return Attempt(None, "frames", why="nothing more to learn")
-                self._climb(lesson.rungs)
+            return self._frames()
         except OutOfBudget as stop:
             return Attempt(None, "frames", why=stop.why)
+
+    def _frames(self) -> Attempt:
+        learnt: list[list[Cube]] = [[]]
+        for keys, system in self._slices():
+            here = Solvers(system, self.budget, self.effort)
+            here.add_rungs({n: s for n, s in self.spoken.items() if keys_of(self.rungs[n]) <= keys})
+            frames = Frames(here.start, here.kinds, self.rungs, learnt)
+            for fact in self.known:
+                if fact in here.start.terms:
+                    frames.add_fact((-fact,))
+            found = frames.run((self.bad,), DEEPEST)
+            if isinstance(found, Proof):
+                return Attempt(self._invariant(self._with_facts(found.cubes)), "frames")
+            learnt = frames.blocked
+        return self._refined(frames, here, found)
+
+    def _slices(self) -> Iterator[tuple[frozenset[str], System]]:
+        """Wider and wider slices around the property's memory; the last one is the whole."""
+        known = reads(self.system)
+        everything = frozenset(v.key for v in self.system.variables)
+        keys = frozenset(k for k in everything if k.startswith("monitor "))
+        while True:
+            wider = widened(self.system, known, keys)
+            if wider == keys or len(wider) > WIDE * len(everything):
+                break
+            keys = wider
+            yield keys, sliced(self.system, known, keys)
+        yield everything, self.system
+
+    def _refined(
+        self, frames: Frames, here: Solvers, found: Proof | AbstractSequence | None
+    ) -> Attempt:
+        """Learns rungs from abstract sequences that no run follows."""
+        for _ in range(MOST_LESSONS):
+            if found is None:
+                return Attempt(None, "frames", why="deepest frame")
+            if isinstance(found, Proof):
+                return Attempt(self._invariant(self._with_facts(found.cubes)), "frames")
+            refiner = Refiner(self.system, self.spoken, self.budget, self.effort)
+            lesson = refiner.learn(found.cubes, set(self.rungs.values()))
+            if lesson.followed:
+                return Attempt(None, "frames", breach=len(found.cubes) - 1)
+            if not lesson.rungs:
+                break
+            here.add_rungs(self._number(lesson.rungs))
+            found = frames.run((self.bad,), DEEPEST)
         return Attempt(None, "frames", why="nothing more to learn")
 
+    def _with_facts(self, cubes: Iterable[Cube]) -> list[Cube]:
+        return list(dict.fromkeys([*((-x,) for x in self.known), *cubes]))
+
     def _invariant(self, cubes: Iterable[Cube]) -> Invariant:
-        clauses = (tuple(Literal(self.rungs[abs(x) - 1], x < 0) for x in cube) for cube in cubes)
+        clauses = (tuple(Literal(self.rungs[abs(x)], x < 0) for x in cube) for cube in cubes)
         return Invariant(tuple(clauses))
+
+
+WIDE = 0.8  # of the variables: a slice wider than that is not worth a stage of its own
+
+
+class Solvers:
+    """The start and both kinds of step of one system."""
+
+    def __init__(self, system: System, budget: Budget, effort: Effort) -> None:
+        self.start = Start(system, budget, effort)
+        steps = (system.switch, system.elapse)
+        self.kinds = tuple(Kind(system, step, budget, effort) for step in steps)
+
+    def add_rungs(self, rungs: dict[int, Spoken]) -> None:
+        for solver in (self.start, *self.kinds):
+            solver.add_rungs(rungs)
+
+
+def keys_of(rung: Rung) -> frozenset[str]:
+    """The keys of the variables that a rung is about."""
+    if isinstance(rung, Bit):
+        return frozenset((rung.key,))
+    return frozenset(CLOCK if name == CLOCK else f"value {name}" for name, _ in rung.terms)
 
 
 def run(circuit: Circuit, prop: Property, budget: Budget) -> Attempt:

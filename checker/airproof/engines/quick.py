@@ -41,6 +41,14 @@ class QuickSolver:
         self._names += 1
         return z3.Bool(f"{word}!{id(self)}!{self._names}", self.context)
 
+    def named(self, word: str, term: z3.BoolRef) -> z3.BoolRef:
+        """A name for the term; a boolean variable is its own."""
+        if z3.is_const(term):
+            return term
+        name = self.name(word)
+        self.solver.add(name == term)
+        return name
+
     def negate(self, term: z3.BoolRef) -> z3.BoolRef:
         return z3.BoolRef(z3core.Z3_mk_not(self._raw, term.as_ast()), self.context)
 
@@ -79,4 +87,10 @@ class QuickSolver:
     def truths(self, terms: Sequence[z3.BoolRef]) -> list[bool]:
         """The terms' truths in the last model."""
         model = self.solver.model()
-        return [bool(z3.is_true(model.eval(x, model_completion=True))) for x in terms]
+        return [self._true(model, term) for term in terms]
+
+    def _true(self, model: z3.ModelRef, term: z3.BoolRef) -> bool:
+        value = (z3.Ast * 1)()
+        if not z3core.Z3_model_eval(self._raw, model.model, term.as_ast(), True, value):
+            raise z3.Z3Exception("the model does not evaluate a rung")
+        return bool(z3core.Z3_get_bool_value(self._raw, value[0]) == z3.Z3_L_TRUE)

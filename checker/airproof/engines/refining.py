@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 import z3
@@ -10,7 +10,7 @@ from z3 import z3core
 
 from airproof.engines.budget import Budget
 from airproof.engines.quick import QuickSolver
-from airproof.engines.stepping import Cube, Terms
+from airproof.engines.stepping import Cube, Rungs
 from airproof.engines.unrolling import Effort, handles
 from airproof.transition.layout import CLOCK
 from airproof.transition.linear import edges_of
@@ -33,8 +33,8 @@ class Refiner:
     breach (a projection of one model), so reaching the start shows a run.
     """
 
-    def __init__(self, system: System, terms: Terms, budget: Budget, effort: Effort) -> None:
-        self.system, self.terms = system, terms
+    def __init__(self, system: System, rungs: Rungs, budget: Budget, effort: Effort) -> None:
+        self.system, self.rungs = system, rungs
         self.budget, self.effort = budget, effort
         self.names = {
             v.now.get_id(): v.key if v.key == CLOCK else v.key.removeprefix("value ")
@@ -44,22 +44,20 @@ class Refiner:
         gone = [v.then for v in system.variables] + [x.term for x in system.inputs]
         self.gone = handles(gone)
 
-    def learn(self, cubes: Sequence[Cube], known: Sequence[Rung]) -> Lesson:
+    def learn(self, cubes: Sequence[Cube], known: Collection[Rung]) -> Lesson:
         """What the sequence teaches, given the rungs that are known already."""
         found: dict[Rung, None] = {}
         target = self._cube(cubes[-1])
         for i in range(len(cubes) - 2, -1, -1):
             before = self._before(self._cube(cubes[i]), target, start=i == 0)
             if before is None:
-                return Lesson(False, tuple(r for r in found if r not in set(known)))
+                return Lesson(False, tuple(r for r in found if r not in known))
             target = before
             found |= dict.fromkeys(edges_of(target, self.names))
         return Lesson(True, ())
 
     def _cube(self, cube: Cube) -> z3.BoolRef:
-        literals = [
-            self.terms.now[x - 1] if x > 0 else z3.Not(self.terms.now[-x - 1]) for x in cube
-        ]
+        literals = [self.rungs[x].now if x > 0 else z3.Not(self.rungs[-x].now) for x in cube]
         return z3.And([z3.BoolVal(True, self.system.context), *literals])
 
     def _before(self, cube: z3.BoolRef, target: z3.BoolRef, *, start: bool) -> z3.BoolRef | None:

@@ -21,8 +21,8 @@ from airproof.base.source import Span
 from airproof.language.clauses import spoken_clauses
 from airproof.language.grammar import called, tree_of
 from airproof.language.layout import Chunk, PartChunk, cut, head_of
-from airproof.language.scan import lines_of
-from airproof.language.words import HEADS
+from airproof.language.scan import Line, lines_of
+from airproof.language.words import HEADS, KEYWORDS
 from airproof.resources import folder
 
 MOST_LISTED = 12  # words offered in one message
@@ -48,7 +48,7 @@ def complaint(chunk: Chunk, text: str, error: UnexpectedInput) -> Problem:
     if found and _STATEMENT.match(text, offset):
         return Problem("statement_inside", span, data)
     names = _expected(error)
-    code = _by_words(data, names) or _by_example(error, token)
+    code = _by_words(data, names) or _by_example(error, token, data)
     if code is not None:
         return Problem(code, span, data)
     words = _offered(names, data["statement"])
@@ -57,12 +57,19 @@ def complaint(chunk: Chunk, text: str, error: UnexpectedInput) -> Problem:
     return Problem("unexpected" if found else "breaks_off", span, data, guess)
 
 
+_SENTENCES = ("never", "always", "whenever", "after", "once", "possible")
+
+
 def _by_words(data: dict[str, str], names: frozenset[str]) -> str | None:
     """Mistakes that the words themselves give away, wherever they stand."""
     for word in (data["found"], data["previous"]):
         if word in ("drawing", "reason", "hazard"):
             data["word"] = word
             return "quoted_after"
+    if data["found"] in _SENTENCES and "EVEN" in names and "NEVER" not in names:
+        return "second_sentence"
+    if data["found"] == "not":
+        return "not_first"
     if data["found"] in ("if", "else", "then", "unless"):
         return "if"
     if data["previous"] in ("while", "when", "is", "and", "or") and "NAME" not in names:
@@ -137,9 +144,24 @@ def _key(error: UnexpectedInput, token: Token) -> tuple[int, str]:
     return cast(int, getattr(error.state, "position", error.state)), token.type
 
 
-def _by_example(error: UnexpectedInput, token: Token) -> str | None:
+def _by_example(error: UnexpectedInput, token: Token, data: dict[str, str]) -> str | None:
     state, kind = _key(error, token)
-    return _examples().get((state, kind)) or _examples().get((state, ANYTHING))
+    code = _examples().get((state, kind)) or _examples().get((state, ANYTHING))
+    return code if code is None or _fits(code, data) else None
+
+
+def _fits(code: str, data: dict[str, str]) -> bool:
+    """Whether the words around bear out what the parser's state suggests."""
+    match code:
+        case "second_rule":
+            return data["following"] in ("moves", "is", "locked", "forced")
+        case "semicolon":
+            return data["previous"] in KEYWORDS
+        case "not_side":
+            return data["previous"] in ("below", "above")
+        case "per":
+            return data["found"] == "per"
+    return True
 
 
 @cache
@@ -169,10 +191,17 @@ def _first_error(text: str) -> UnexpectedInput | None:
 
 def plain_text(chunk: Chunk) -> str:
     """The chunk's lines with every token in its place and nothing else, for lark."""
-    rows: list[str] = []
-    for line in range(chunk.lines[0].number, chunk.lines[-1].number + 1):
-        row = ""
-        for token in next((x.tokens for x in chunk.lines if x.number == line), ()):
-            row = row.ljust(token.span.column - 1) + token.text
-        rows.append(row)
+    first, last = chunk.lines[0].number, chunk.lines[-1].number
+    rows = [""] * (last - first + 1)
+    for line in chunk.lines:
+        rows[line.number - first] = _placed(line)
     return "\n".join(rows)
+
+
+def _placed(line: Line) -> str:
+    row: list[str] = []
+    width = 0
+    for token in line.tokens:
+        row += [" " * (token.span.column - 1 - width), token.text]
+        width = token.span.end_column - 1
+    return "".join(row)

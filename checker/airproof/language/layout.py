@@ -10,6 +10,8 @@ from airproof.base.source import Span
 from airproof.language.scan import Line, Token, nesting_problems
 from airproof.language.words import CLAUSE_STARTS, HEADS
 
+LONGEST_STATEMENT = 5000  # words, numbers and signs
+
 _MULTIPLE = {head.split()[0]: tuple(head.split()) for head in HEADS if " " in head}
 _SINGLE = frozenset(head for head in HEADS if " " not in head)
 
@@ -69,8 +71,14 @@ def cut(lines: Sequence[Line]) -> Layout:
         layout.problems.append(_unended(part))
     for chunk in _every(layout.chunks):
         if not chunk.problems:
-            chunk.problems += nesting_problems(chunk.tokens)
+            chunk.problems += nesting_problems(chunk.tokens) or _size_problems(chunk)
     return layout
+
+
+def _size_problems(chunk: Chunk) -> list[Problem]:
+    if sum(len(line.tokens) for line in chunk.lines) <= LONGEST_STATEMENT:
+        return []
+    return [Problem("long_statement", chunk.first.span, {"limit": str(LONGEST_STATEMENT)})]
 
 
 def _every(chunks: list[Chunk | PartChunk]) -> list[Chunk]:

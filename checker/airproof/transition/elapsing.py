@@ -53,7 +53,8 @@ class Elapsing:
         for form, constant in marks:
             side = cut(self.now, self.then, form, constant)
             yield Conjunct(z3.Or(side.up, side.down))
-        yield from (Conjunct(z3.Not(term)) for term in self.due().values())
+        for name, term in self.due().items():
+            yield Conjunct(z3.Not(term), self._whereabouts(name))
         for timer in self.circuit.timers.values():
             yield from self.timer(timer)
         yield from self.air()
@@ -62,6 +63,12 @@ class Elapsing:
         for name, supply in self.circuit.supplies.items():
             yield Conjunct(within(self.then, name, supply.range), (f"value {name}",))
         yield from supply_rules(self.then)
+
+    def _whereabouts(self, name: str) -> tuple[str, ...]:
+        """The keys of the variables that say where a control, device or timer is."""
+        if name in self.circuit.timers:
+            return (f"running {name}", f"expired {name}")
+        return self.now.layout.position_keys(name)
 
     def kept(self) -> Iterator[Conjunct]:
         """What no elapse step changes; devices on the way have aged."""
@@ -129,9 +136,10 @@ class Elapsing:
         amount, zero = self.amount(flow), number(self.now.layout.context, flow.opening * 0)
         counts = self.through.can(flow.condition)
         side = cut(self.now, self.then, drop(flow), flow.opening)
-        yield Conjunct(z3.Implies(amount > zero, z3.And(counts, side.up)))
+        keys = tuple(f"value {end}" for end in places(flow) if end in self.circuit.volumes)
+        yield Conjunct(z3.Implies(amount > zero, z3.And(counts, side.up)), keys)
         back = z3.And(counts, side.down) if not flow.one_way else self.now.constant(False)
-        yield Conjunct(z3.Implies(amount < zero, back))
+        yield Conjunct(z3.Implies(amount < zero, back), keys)
 
     def sized(self, volume: Volume) -> Iterator[Conjunct]:
         """V_lo |dp| <= |in - out| <= V_hi |dp|, same sign [bar litre]."""

@@ -111,9 +111,10 @@ class Switching:
         for was in control.positions:
             for now in control.positions:
                 if was != now:
-                    yield Conjunct(
-                        z3.Implies(self._passes(control, was, now), self.allowed(control, was, now))
-                    )
+                    passes = self._passes(control, was, now)
+                    allowed = self.allowed(control, was, now)
+                    keys = self.now.layout.position_keys(control.name)
+                    yield Conjunct(z3.Implies(passes, allowed), keys)
 
     def _passes(self, control: Control, was: str, now: str) -> z3.BoolRef:
         return z3.And(self.now.bound(control.name, was), self.then.bound(control.name, now))

@@ -1,0 +1,73 @@
+"""Slices: the part of a system near what a property names, the rest left free.
+
+A slice has every step of the system and more, so what no step of the slice
+reaches, no step of the system reaches.  It is no place to look for a breach.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+
+import z3
+
+from airproof.transition.system import Conjunct, System
+
+
+@dataclass(frozen=True, slots=True)
+class Reads:
+    """For each conjunct of a system, the keys of the variables in its term."""
+
+    keys: Mapping[int, frozenset[str]]
+
+    def of(self, part: Conjunct) -> frozenset[str]:
+        return self.keys[part.term.get_id()]
+
+
+def reads(system: System) -> Reads:
+    """Which variables each conjunct is about."""
+    names = {t.get_id(): v.key for v in system.variables for t in (v.now, v.then)}
+    parts = (*system.start, *system.switch, *system.elapse)
+    return Reads({part.term.get_id(): frozenset(_found(part.term, names)) for part in parts})
+
+
+def _found(term: z3.ExprRef, names: Mapping[int, str]) -> Iterable[str]:
+    stack, seen = [term], set[int]()
+    while stack:
+        here = stack.pop()
+        if here.get_id() in seen:
+            continue
+        seen.add(here.get_id())
+        if here.get_id() in names:
+            yield names[here.get_id()]
+        else:
+            stack.extend(here.children())
+
+
+def widened(system: System, known: Reads, keys: frozenset[str]) -> frozenset[str]:
+    """The keys, and what the conjuncts that define them read."""
+    steps = (*system.switch, *system.elapse)
+    near = (known.of(part) for part in steps if not keys.isdisjoint(part.defines))
+    return keys.union(*near)
+
+
+def sliced(system: System, known: Reads, keys: frozenset[str]) -> System:
+    """The conjuncts that define one of the keys, or are about nothing else.
+
+    A switch step of the slice may move nothing: what moved is outside it.
+    """
+
+    def near(parts: tuple[Conjunct, ...]) -> tuple[Conjunct, ...]:
+        return tuple(
+            part
+            for part in parts
+            if not keys.isdisjoint(part.defines) or (not part.defines and known.of(part) <= keys)
+        )
+
+    return replace(
+        system,
+        variables=tuple(v for v in system.variables if v.key in keys),
+        start=near(system.start),
+        switch=near(system.switch),
+        elapse=near(system.elapse),
+    )
