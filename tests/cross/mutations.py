@@ -34,6 +34,8 @@ class Spoiler:
         """The step with one thing changed in it, or in the state before it."""
         if step.kind == "elapse" and self.circuit.flows and self.rng.randrange(10) == 0:
             return self._side_by_side(before, step)
+        if step.kind == "elapse" and self.circuit.volumes and self.rng.randrange(12) == 0:
+            return before, self._turned(before, step)
         if self.rng.randrange(3) == 0:
             return self.state(before), step
         chances: list[Callable[[Step], Step]] = [self._after] * 4
@@ -44,7 +46,7 @@ class Spoiler:
         return before, self.rng.choice(chances)(step)
 
     def _side_by_side(self, before: State, step: Step) -> tuple[State, Step]:
-        """Both ends of a flow exactly its opening pressure apart, and rising or falling together."""
+        """Both ends of a flow just its opening pressure apart, and rising or falling together."""
         flow = self.rng.choice(list(self.circuit.flows.values()))
         lower = Fraction(self.rng.randint(0, 4))
         level = {flow.source: lower + flow.opening, flow.target: lower}
@@ -57,6 +59,12 @@ class Spoiler:
             replace(before, values={**before.values, **first}),
             replace(step, after=after, amounts=amounts),
         )
+
+    def _turned(self, before: State, step: Step) -> Step:
+        """A volume falls as far as it rose, or the other way round."""
+        name, values = self.rng.choice(list(self.circuit.volumes)), step.after.values
+        turned = 2 * before.values[name] - values[name]
+        return replace(step, after=replace(step.after, values={**values, name: turned}))
 
     def _after(self, step: Step) -> Step:
         return replace(step, after=self.state(step.after))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal as Choice
 
@@ -12,7 +12,8 @@ from airproof.circuit.kinds import Circuit
 from airproof.circuit.properties import Property
 from airproof.engines.budget import Budget
 from airproof.engines.facts import facts
-from airproof.engines.frames import AbstractSequence, Frames, Proof
+from airproof.engines.frames import Frames, Proof
+from airproof.engines.localising import Localiser
 from airproof.engines.quick import OutOfBudget
 from airproof.engines.refining import Refiner
 from airproof.engines.stepping import Cube, Kind, Spoken, Start
@@ -22,7 +23,7 @@ from airproof.transition.encode import encode, layout_of
 from airproof.transition.layout import CLOCK
 from airproof.transition.literals import Bit, Literal, Rung
 from airproof.transition.rungs import first_rungs, term_of
-from airproof.transition.slicing import reads, sliced, widened
+from airproof.transition.slicing import Reads, reads, sliced
 from airproof.transition.system import System
 
 DEEPEST = 200  # frames
@@ -95,58 +96,55 @@ class Prover:
         return Attempt(None, "facts", why=NOT_ENOUGH)
 
     def frames(self) -> Attempt:
-        """Frames on wider and wider slices, at last on the whole with new rungs."""
+        """Frames on a growing slice with growing rungs."""
         try:
             return self._frames()
         except OutOfBudget as stop:
             return Attempt(None, "frames", why=stop.why)
 
     def _frames(self) -> Attempt:
-        learnt: list[list[Cube]] = [[]]
-        for keys, system in self._slices():
-            here = Solvers(system, self.budget, self.effort)
-            here.add_rungs({n: s for n, s in self.spoken.items() if keys_of(self.rungs[n]) <= keys})
-            frames = Frames(here.start, here.kinds, self.rungs, learnt)
-            for fact in self.known:
-                if fact in here.start.terms:
-                    frames.add_fact((-fact,))
-            found = frames.run((self.bad,), DEEPEST)
-            if isinstance(found, Proof):
-                return Attempt(self._invariant(self._with_facts(found.cubes)), "frames")
-            learnt = frames.blocked
-        return self._refined(frames, here, found)
+        """Frames on a slice that grows by what an abstract sequence cannot do without.
 
-    def _slices(self) -> Iterator[tuple[frozenset[str], System]]:
-        """Wider and wider slices around the property's memory; the last one is the whole."""
+        Where the slice already holds all that excludes the sequence, the rungs
+        are at fault, and new ones are learnt from it.
+        """
         known = reads(self.system)
-        everything = frozenset(v.key for v in self.system.variables)
-        keys = frozenset(k for k in everything if k.startswith("monitor "))
-        while True:
-            wider = widened(self.system, known, keys)
-            if wider == keys or len(wider) > WIDE * len(everything):
-                break
-            keys = wider
-            yield keys, sliced(self.system, known, keys)
-        yield everything, self.system
-
-    def _refined(
-        self, frames: Frames, here: Solvers, found: Proof | AbstractSequence | None
-    ) -> Attempt:
-        """Learns rungs from abstract sequences that no run follows."""
+        localiser = Localiser(self.system, known, self.budget, self.effort)
+        keys = frozenset(v.key for v in self.system.variables if v.key.startswith("monitor "))
+        system, here, frames = self._on_slice(keys, known, [[]])
         for _ in range(MOST_LESSONS):
+            found = frames.run((self.bad,), DEEPEST)
             if found is None:
                 return Attempt(None, "frames", why="deepest frame")
             if isinstance(found, Proof):
                 return Attempt(self._invariant(self._with_facts(found.cubes)), "frames")
-            refiner = Refiner(self.system, self.spoken, self.budget, self.effort)
+            steps = len(found.cubes) - 1
+            blamed = localiser.blamed(steps)
+            if blamed is None:
+                return Attempt(None, "frames", breach=steps)
+            if not blamed <= keys:
+                keys |= blamed
+                system, here, frames = self._on_slice(keys, known, frames.blocked)
+                continue
+            refiner = Refiner(system, self.spoken, self.budget, self.effort)
             lesson = refiner.learn(found.cubes, set(self.rungs.values()))
-            if lesson.followed:
-                return Attempt(None, "frames", breach=len(found.cubes) - 1)
             if not lesson.rungs:
                 break
             here.add_rungs(self._number(lesson.rungs))
-            found = frames.run((self.bad,), DEEPEST)
         return Attempt(None, "frames", why="nothing more to learn")
+
+    def _on_slice(
+        self, keys: frozenset[str], known: Reads, learnt: list[list[Cube]]
+    ) -> tuple[System, Solvers, Frames]:
+        """Solvers and frames for the slice, with the facts of the whole and what was learnt."""
+        system = sliced(self.system, known, keys)
+        here = Solvers(system, self.budget, self.effort)
+        here.add_rungs({n: s for n, s in self.spoken.items() if keys_of(self.rungs[n]) <= keys})
+        frames = Frames(here.start, here.kinds, self.rungs, learnt)
+        for fact in self.known:
+            if fact in here.start.terms:
+                frames.add_fact((-fact,))
+        return system, here, frames
 
     def _with_facts(self, cubes: Iterable[Cube]) -> list[Cube]:
         return list(dict.fromkeys([*((-x,) for x in self.known), *cubes]))
@@ -154,9 +152,6 @@ class Prover:
     def _invariant(self, cubes: Iterable[Cube]) -> Invariant:
         clauses = (tuple(Literal(self.rungs[abs(x)], x < 0) for x in cube) for cube in cubes)
         return Invariant(tuple(clauses))
-
-
-WIDE = 0.8  # of the variables: a slice wider than that is not worth a stage of its own
 
 
 class Solvers:
