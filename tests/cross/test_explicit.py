@@ -28,13 +28,15 @@ from airproof.circuit.properties import (
 )
 from airproof.circuit.state import State
 from airproof.circuit.switching import Moved
-from airproof.engines import search
+from airproof.engines import search, strategy
 from airproof.engines.budget import Budget
-from cross.explicit import Machine, Node, lengths
+from cross.explicit import Machine, Node
+from cross.watching import lengths
 from generators import finite
 
 CIRCUITS = int(os.environ.get("AIRPROOF_CIRCUITS", "2000"))
 SIZES = (40, 40, 120, 120, 400, 2000)  # upper bounds on the states of a circuit
+PROVED = 150  # circuits on which every engine is asked
 DEEPEST = 9  # longer sequences are only shown to be longer than this
 FEW = 60  # states, up to which the solver-free account is explored as well
 
@@ -139,7 +141,7 @@ def compare(circuits: int) -> Tally:
     tally = Tally()
     for seed in range(circuits):
         rng = Random(seed)
-        circuit = finite(rng, most=rng.choice(SIZES), asked=6)
+        circuit = finite(rng, most=rng.choice(SIZES), asked=rng.choice((1, 6, 6)))
         machine = Machine(circuit)
         try:
             compare_search(circuit, machine, tally)
@@ -176,6 +178,23 @@ def test_every_form_of_property_is_met_breached_and_unbreached(tally: Tally) -> 
     forms = [Never, OnlyAfter, AfterNever, Within, OnceLasted, Lasts, Possible]
     both = [(form.__name__, breached) for form in forms for breached in (True, False)]
     assert all(tally.forms[pair] for pair in both), tally.forms
+
+
+def test_no_proof_is_of_what_counting_refutes() -> None:
+    """A property is proved or a breach found only as counting has it, and most are decided."""
+    decided = 0
+    for seed in range(PROVED):
+        rng = Random(seed)
+        circuit = finite(rng, most=rng.choice(SIZES[:-1]))
+        (asked,) = circuit.properties.values()
+        length, deepest = lengths(Machine(circuit), asked)
+        found = length is not None
+        right = "holds" if found == isinstance(asked.sentence, Possible) else "breached"
+        verdict = strategy.prove(circuit, asked.name, Budget(steps=min(DEEPEST, deepest + 1)))
+        assert verdict.word in (right, "undecided"), (seed, verdict)
+        assert verdict.reason != "defect", (seed, verdict)
+        decided += verdict.word == right
+    assert decided >= PROVED / 2
 
 
 if __name__ == "__main__":

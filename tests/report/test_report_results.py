@@ -25,7 +25,7 @@ from airproof.report.findings import found, reason
 from airproof.report.granted import granted
 from airproof.report.results import Results, as_data, schema, to_json
 from airproof.report.terminal import show, show_briefly
-from airproof.transition.rungs import Bit, Literal
+from airproof.transition.literals import Bit, Literal
 from circuit.small import circuit, is_, supply
 from report.pusher import pusher, weak_push
 

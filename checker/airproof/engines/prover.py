@@ -163,8 +163,9 @@ class Solvers:
         self.kinds = tuple(Kind(system, step, budget, effort) for step in steps)
 
     def add_rungs(self, rungs: dict[int, Spoken]) -> None:
-        for solver in (self.start, *self.kinds):
-            solver.add_rungs(rungs)
+        self.start.add_rungs(rungs)
+        for kind in self.kinds:
+            kind.add_rungs(rungs)
 
 
 def keys_of(rung: Rung) -> frozenset[str]:

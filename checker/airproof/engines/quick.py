@@ -77,7 +77,7 @@ class QuickSolver:
         self.effort.seconds += time.perf_counter() - began
         self.effort.units += 1000
         if answer == z3.Z3_L_UNDEF:
-            raise OutOfBudget(plain_reason(self.solver.reason_unknown()))
+            raise OutOfBudget(plain_reason(self.solver.reason_unknown(), timed_out=True))
         return bool(answer == z3.Z3_L_TRUE)
 
     def core(self) -> set[int]:

@@ -51,9 +51,12 @@ class Search:
         self.circuit, self.prop, self.budget = circuit, prop, budget
         self.unrolling = Unrolling(encode(circuit, prop, z3.Context()))
         self.start: Answer | None = None
+        self.cleared = -1  # no sequence of up to this many steps exists
 
-    def deepen(self, steps: int) -> Outcome:
-        """Searches through sequences of up to so many steps.
+    def deepen(self, steps: int, *, units: int | None = None) -> Outcome:
+        """Searches through sequences of up to so many steps, spending so many solver units.
+
+        An outcome that stopped for want of units can be taken up again.
 
         after: a sequence's length is the least among sequences of at most
         EXTRA_STEPS more steps than the fewest possible; a circuit without
@@ -62,29 +65,33 @@ class Search:
         if self.start is None or self.start.word == "unknown":
             self.start = self.unrolling.check(self.budget)
         if self.start.word != "sat":
-            return self._stopped(self.start, "no start", 0)
-        answer = self._deepen(steps)
+            return self._stopped(self.start, "no start")
+        self.cleared = max(0, self.cleared)
+        budget = self.budget if units is None else replace(self.budget, resource=units)
+        answer = self._deepen(steps, budget)
         done = self.unrolling.steps
         if answer.word != "sat":
-            return self._stopped(answer, "deepest", done - (answer.word == "unknown"))
+            return self._stopped(answer, "deepest")
         sequence = self._polished(Find(done, self.unrolling.solver.model()))
         return Outcome(sequence, done - 1, "", self.unrolling.effort)
 
-    def _stopped(self, answer: Answer, otherwise: str, steps: int) -> Outcome:
+    def _stopped(self, answer: Answer, otherwise: str) -> Outcome:
         why = answer.why if answer.word == "unknown" else otherwise
-        return Outcome(None, steps, why, self.unrolling.effort)
+        return Outcome(None, max(0, self.cleared), why, self.unrolling.effort)
 
-    def _deepen(self, steps: int) -> Answer:
+    def _deepen(self, steps: int, budget: Budget) -> Answer:
         """One step more at a time until a breach, the deepest step, or the end of the budget."""
         run, answer = self.unrolling, Answer("unsat")
-        while run.steps < steps and answer.word == "unsat":
-            run.extend()
+        while self.cleared < steps and answer.word == "unsat":
+            if run.steps == self.cleared:
+                run.extend()
             if self.budget.progress:
                 self.budget.progress(self.prop.name, run.steps)
             breached = run.breached(run.steps)
-            answer = run.check(self.budget, breached)
+            answer = run.check(budget, breached)
             if answer.word == "unsat":
                 run.solver.add(z3.Not(breached))
+                self.cleared = run.steps
         return answer
 
     def _polished(self, find: Find) -> Sequence:

@@ -23,7 +23,7 @@ class _Doubt:
 
 
 FRAMES_SHARE = 0.7  # of the time, so that a search is left some when frames do not end
-SHALLOW = 8  # steps searched through before frames are built
+FIRST_UNITS = 4_000_000  # solver units for a search before frames are built
 
 
 def prove(circuit: Circuit, name: str, budget: Budget) -> Verdict:
@@ -44,8 +44,8 @@ def _decided(circuit: Circuit, prop: Property, budget: Budget) -> Verdict:
     if attempt.invariant is not None:
         return _proved(prop, attempt)
     hunt = search.Search(circuit, prop, budget)
-    outcome = hunt.deepen(min(SHALLOW, budget.steps))
-    if outcome.why == "deepest" and attempt.why == prover.NOT_ENOUGH:
+    outcome = hunt.deepen(budget.steps, units=FIRST_UNITS)
+    if outcome.why in ("deepest", "solver limit") and attempt.why == prover.NOT_ENOUGH:
         attempt = proof.frames()
         if attempt.invariant is not None:
             return _proved(prop, attempt)

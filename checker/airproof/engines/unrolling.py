@@ -152,9 +152,9 @@ class Unrolling:
             return Answer("unknown", "time limit")
         self.solver.set("timeout", max(1, int(left * 1000)))
         self.solver.set("rlimit", budget.resource - self.effort.units)
-        return self._ask(assumptions)
+        return self._ask(budget, assumptions)
 
-    def _ask(self, assumptions: tuple[z3.BoolRef, ...]) -> Answer:
+    def _ask(self, budget: Budget, assumptions: tuple[z3.BoolRef, ...]) -> Answer:
         began, before = time.perf_counter(), _units(self.solver)
         try:
             word = str(self.solver.check(*assumptions))
@@ -164,7 +164,7 @@ class Unrolling:
         self.effort.seconds += time.perf_counter() - began
         self.effort.units += max(1, _units(self.solver) - before)
         if word == "unknown":
-            return Answer("unknown", plain_reason(why))
+            return Answer("unknown", plain_reason(why, timed_out=budget.remaining <= 0))
         return Answer("sat") if word == "sat" else Answer("unsat")
 
 
@@ -179,11 +179,14 @@ def _units(solver: z3.Solver) -> int:
     return next((int(v) for k, v in statistics if k == "rlimit count"), 0)
 
 
-def plain_reason(why: str) -> str:
-    """What kept the solver from an answer, in airproof's own words."""
-    if why in ("timeout", "canceled"):
+def plain_reason(why: str, *, timed_out: bool) -> str:
+    """What kept the solver from an answer, in airproof's own words.
+
+    z3 calls running out of time or out of resource units by the same word.
+    """
+    if why == "timeout" or (why == "canceled" and timed_out):
         return "time limit"
-    if "resource" in why:
+    if why == "canceled" or "resource" in why:
         return "solver limit"
     return "interrupted" if "interrupted" in why else f"solver failed: {why}"
 
