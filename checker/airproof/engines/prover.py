@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal as Choice
 
 import z3
@@ -23,10 +23,11 @@ from airproof.transition.encode import encode, layout_of
 from airproof.transition.layout import CLOCK
 from airproof.transition.literals import Bit, Literal, Rung
 from airproof.transition.rungs import first_rungs, term_of
-from airproof.transition.slicing import Reads, reads, sliced
+from airproof.transition.slicing import Reads, reads, sliced, widened
 from airproof.transition.system import System
 
 DEEPEST = 200  # frames
+FRAME_UNITS = 8_000_000  # solver units for frames on slices that grow by reading
 MOST_LESSONS = 60  # abstract sequences learnt from
 NOT_ENOUGH = "facts do not suffice"
 
@@ -56,7 +57,8 @@ class Prover:
     """
 
     def __init__(self, circuit: Circuit, prop: Property, budget: Budget) -> None:
-        self.budget, self.effort = budget, Effort()
+        self.budget = self.allowance = budget
+        self.effort = Effort()
         self.system = encode(circuit, prop, z3.Context())
         self.layout = layout_of(self.system, circuit)
         bits = [v.key for v in self.system.variables if v.sort == "bool"]
@@ -96,24 +98,50 @@ class Prover:
         return Attempt(None, "facts", why=NOT_ENOUGH)
 
     def frames(self) -> Attempt:
-        """Frames on a growing slice with growing rungs."""
-        try:
-            return self._frames()
-        except OutOfBudget as stop:
-            return Attempt(None, "frames", why=stop.why)
+        """Frames on slices that grow by what is read, then on slices that grow by blame.
 
-    def _frames(self) -> Attempt:
-        """Frames on a slice that grows by what an abstract sequence cannot do without.
+        Neither way of growing is better on every circuit, so the first gets a
+        bounded number of solver units before the second has its turn.
+        """
+        known = reads(self.system)
+        for grow in (self._by_reading, self._by_blame):
+            whole = replace(self.budget, resource=self.effort.units + FRAME_UNITS)
+            self.allowance = whole if grow == self._by_reading else self.budget
+            try:
+                attempt = grow(known)
+            except OutOfBudget as stop:
+                attempt = Attempt(None, "frames", why=stop.why)
+            if attempt.invariant or attempt.breach or attempt.why == "time limit":
+                break
+        return attempt
+
+    def _by_reading(self, known: Reads) -> Attempt:
+        """Wider and wider slices: what the last one reads, until one proves or nothing is left."""
+        localiser = Localiser(self.system, known, self.allowance, self.effort)
+        keys, learnt = self._memory(), [list[Cube]()]
+        while True:
+            wider = widened(self.system, known, keys)
+            slice_ = self._on_slice(wider, known, learnt)
+            found = slice_.frames.run((self.bad,), DEEPEST)
+            if isinstance(found, Proof):
+                return Attempt(self._invariant(self._with_facts(found.cubes)), "frames")
+            if found is not None and localiser.blamed(len(found.cubes) - 1) is None:
+                return Attempt(None, "frames", breach=len(found.cubes) - 1)
+            if wider == keys:
+                return Attempt(None, "frames", why="nothing more to learn")
+            keys, learnt = wider, slice_.frames.blocked
+
+    def _by_blame(self, known: Reads) -> Attempt:
+        """A slice that grows by what an abstract sequence cannot do without.
 
         Where the slice already holds all that excludes the sequence, the rungs
         are at fault, and new ones are learnt from it.
         """
-        known = reads(self.system)
-        localiser = Localiser(self.system, known, self.budget, self.effort)
-        keys = frozenset(v.key for v in self.system.variables if v.key.startswith("monitor "))
-        system, here, frames = self._on_slice(keys, known, [[]])
+        localiser = Localiser(self.system, known, self.allowance, self.effort)
+        keys = self._memory()
+        here = self._on_slice(keys, known, [[]])
         for _ in range(MOST_LESSONS):
-            found = frames.run((self.bad,), DEEPEST)
+            found = here.frames.run((self.bad,), DEEPEST)
             if found is None:
                 return Attempt(None, "frames", why="deepest frame")
             if isinstance(found, Proof):
@@ -124,27 +152,29 @@ class Prover:
                 return Attempt(None, "frames", breach=steps)
             if not blamed <= keys:
                 keys |= blamed
-                system, here, frames = self._on_slice(keys, known, frames.blocked)
+                here = self._on_slice(keys, known, here.frames.blocked)
                 continue
-            refiner = Refiner(system, self.spoken, self.budget, self.effort)
+            refiner = Refiner(here.system, self.spoken, self.allowance, self.effort)
             lesson = refiner.learn(found.cubes, set(self.rungs.values()))
             if not lesson.rungs:
                 break
-            here.add_rungs(self._number(lesson.rungs))
+            here.solvers.add_rungs(self._number(lesson.rungs))
         return Attempt(None, "frames", why="nothing more to learn")
 
-    def _on_slice(
-        self, keys: frozenset[str], known: Reads, learnt: list[list[Cube]]
-    ) -> tuple[System, Solvers, Frames]:
+    def _memory(self) -> frozenset[str]:
+        """The keys of the property's own variables, where every slice begins."""
+        return frozenset(v.key for v in self.system.variables if v.key.startswith("monitor "))
+
+    def _on_slice(self, keys: frozenset[str], known: Reads, learnt: list[list[Cube]]) -> Slice:
         """Solvers and frames for the slice, with the facts of the whole and what was learnt."""
         system = sliced(self.system, known, keys)
-        here = Solvers(system, self.budget, self.effort)
+        here = Solvers(system, self.allowance, self.effort)
         here.add_rungs({n: s for n, s in self.spoken.items() if keys_of(self.rungs[n]) <= keys})
         frames = Frames(here.start, here.kinds, self.rungs, learnt)
         for fact in self.known:
             if fact in here.start.terms:
                 frames.add_fact((-fact,))
-        return system, here, frames
+        return Slice(system, here, frames)
 
     def _with_facts(self, cubes: Iterable[Cube]) -> list[Cube]:
         return list(dict.fromkeys([*((-x,) for x in self.known), *cubes]))
@@ -166,6 +196,15 @@ class Solvers:
         self.start.add_rungs(rungs)
         for kind in self.kinds:
             kind.add_rungs(rungs)
+
+
+@dataclass(frozen=True, slots=True)
+class Slice:
+    """A slice of the system with its solvers and frames."""
+
+    system: System
+    solvers: Solvers
+    frames: Frames
 
 
 def keys_of(rung: Rung) -> frozenset[str]:

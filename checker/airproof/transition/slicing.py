@@ -44,6 +44,13 @@ def _found(term: z3.ExprRef, names: Mapping[int, str]) -> Iterable[str]:
             stack.extend(here.children())
 
 
+def widened(system: System, known: Reads, keys: frozenset[str]) -> frozenset[str]:
+    """The keys, and what the conjuncts that define them read."""
+    steps = (*system.switch, *system.elapse)
+    near = (known.of(part) for part in steps if not keys.isdisjoint(part.defines))
+    return keys.union(*near)
+
+
 def sliced(system: System, known: Reads, keys: frozenset[str]) -> System:
     """The conjuncts that define one of the keys, or are about nothing else.
 
