@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from typing import Literal as Choice
 
@@ -97,23 +97,26 @@ class Prover:
             return Attempt(self._invariant([(-x,) for x in self.known]), "facts")
         return Attempt(None, "facts", why=NOT_ENOUGH)
 
-    def frames(self) -> Attempt:
+    def frames(self, units: int | None = None) -> Attempt:
         """Frames on slices that grow by what is read, then on slices that grow by blame.
 
         Neither way of growing is better on every circuit, so the first gets a
-        bounded number of solver units before the second has its turn.
+        bounded number of solver units before the second has its turn.  With
+        `units` given, only the first is tried, within so many.
         """
         known = reads(self.system)
-        for grow in (self._by_reading, self._by_blame):
-            whole = replace(self.budget, resource=self.effort.units + FRAME_UNITS)
-            self.allowance = whole if grow == self._by_reading else self.budget
-            try:
-                attempt = grow(known)
-            except OutOfBudget as stop:
-                attempt = Attempt(None, "frames", why=stop.why)
-            if attempt.invariant or attempt.breach or attempt.why == "time limit":
-                break
-        return attempt
+        attempt = self._within(units or FRAME_UNITS, self._by_reading, known)
+        if units or attempt.invariant or attempt.breach or attempt.why == "time limit":
+            return attempt
+        return self._within(None, self._by_blame, known)
+
+    def _within(self, units: int | None, grow: Callable[[Reads], Attempt], known: Reads) -> Attempt:
+        limit = self.budget.resource if units is None else self.effort.units + units
+        self.allowance = replace(self.budget, resource=limit)
+        try:
+            return grow(known)
+        except OutOfBudget as stop:
+            return Attempt(None, "frames", why=stop.why)
 
     def _by_reading(self, known: Reads) -> Attempt:
         """Wider and wider slices: what the last one reads, until one proves or nothing is left."""

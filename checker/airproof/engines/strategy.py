@@ -23,7 +23,17 @@ class _Doubt:
 
 
 FRAMES_SHARE = 0.7  # of the time, so that a search is left some when frames do not end
-FIRST_UNITS = 4_000_000  # solver units for a search before frames are built
+
+
+@dataclass(frozen=True, slots=True)
+class Turn:
+    """Solver units for the search so far, then for frames (None: all that is left)."""
+
+    search: int
+    frames: int | None
+
+
+TURNS = (Turn(1_500_000, 3_000_000), Turn(15_000_000, None))
 
 
 def prove(circuit: Circuit, name: str, budget: Budget) -> Verdict:
@@ -38,17 +48,18 @@ def prove(circuit: Circuit, name: str, budget: Budget) -> Verdict:
 
 
 def _decided(circuit: Circuit, prop: Property, budget: Budget) -> Verdict:
-    """Quick facts first, then a short search, frames, and a search as deep as allowed."""
+    """Quick facts first, then search and frames by turns, each turn longer than the last."""
     proof = prover.Prover(circuit, prop, replace(budget, seconds=FRAMES_SHARE * budget.seconds))
-    attempt = proof.facts()
-    if attempt.invariant is not None:
+    if (attempt := proof.facts()).invariant is not None:
         return _proved(prop, attempt)
-    hunt = search.Search(circuit, prop, budget)
-    outcome = hunt.deepen(budget.steps, units=FIRST_UNITS)
-    if outcome.why in ("deepest", "solver limit") and attempt.why == prover.NOT_ENOUGH:
-        attempt = proof.frames()
-        if attempt.invariant is not None:
+    hunt, known = search.Search(circuit, prop, budget), attempt.why == prover.NOT_ENOUGH
+    for turn in TURNS:
+        outcome = hunt.deepen(budget.steps, units=turn.search)
+        if outcome.why not in ("deepest", "solver limit"):
+            break
+        if known and (attempt := proof.frames(turn.frames)).invariant is not None:
             return _proved(prop, attempt)
+    else:
         outcome = hunt.deepen(budget.steps)
     if outcome.sequence is not None:
         return _told(circuit, prop, outcome)
