@@ -21,8 +21,8 @@ from airproof.evidence.sequence import Sequence
 from airproof.transition.encode import encode
 from airproof.transition.landmarks import landmarks
 
-EXTRA_STEPS = 4  # elapse steps beyond the fewest in which a shorter length is still looked for
-POLISH_UNITS = 2_000_000  # solver units for a shorter, calmer sequence; not for the verdict
+EXTRA_STEPS = 2  # elapse steps beyond the fewest in which a shorter length is still looked for
+POLISH_UNITS = 6_000_000  # solver units for each way of polishing a find; none for the verdict
 POLISH_SECONDS = 20.0
 
 
@@ -31,12 +31,14 @@ class Outcome:
     """`sequence` if one was found; else how many steps were searched through, and why it stopped.
 
     steps: no sequence of up to this many steps (switch and elapse) exists
+    shortest: no sequence of at most EXTRA_STEPS more steps has a smaller length
     """
 
     sequence: Sequence | None
     steps: int
     why: str
     effort: Effort
+    shortest: bool = False
 
 
 def run(circuit: Circuit, prop: Property, budget: Budget) -> Outcome:
@@ -58,9 +60,7 @@ class Search:
 
         An outcome that stopped for want of units can be taken up again.
 
-        after: a sequence's length is the least among sequences of at most
-        EXTRA_STEPS more steps than the fewest possible; a circuit without
-        landmarks has no shorter one at all.
+        A circuit without landmarks has no sequence shorter than the one found.
         """
         if self.start is None or self.start.word == "unknown":
             self.start = self.unrolling.check(self.budget)
@@ -72,8 +72,7 @@ class Search:
         done = self.unrolling.steps
         if answer.word != "sat":
             return self._stopped(answer, "deepest")
-        sequence = self._polished(Find(done, self.unrolling.solver.model()))
-        return Outcome(sequence, done - 1, "", self.unrolling.effort)
+        return self._polished(Find(done, self.unrolling.solver.model()))
 
     def _stopped(self, answer: Answer, otherwise: str) -> Outcome:
         why = answer.why if answer.word == "unknown" else otherwise
@@ -94,18 +93,24 @@ class Search:
                 self.cleared = run.steps
         return answer
 
-    def _polished(self, find: Find) -> Sequence:
-        """The find made shorter, with fewer control moves and rounder numbers."""
-        polish = replace(
+    def _polished(self, find: Find) -> Outcome:
+        """The find made shorter, then calmer, then its numbers rounder."""
+        run, done, shortest = self.unrolling, find.steps - 1, True
+        if landmarks(self.circuit, self.prop.sentence):
+            for extra in (0, EXTRA_STEPS):
+                find, shortest = _shorten(run, find, done + 1 + extra, self._allowance())
+        find = _calm(run, find, self._allowance())
+        candidate = Candidate(self.circuit, run, find.steps, find.model)
+        sequence = rounded(candidate, self.prop, self._allowance())
+        return Outcome(sequence, done, "", run.effort, shortest)
+
+    def _allowance(self) -> Budget:
+        """Units enough for one way of polishing, whatever is left for the verdict."""
+        return replace(
             self.budget,
             seconds=self.budget.seconds - self.budget.remaining + POLISH_SECONDS,
             resource=self.unrolling.effort.units + POLISH_UNITS,
         )
-        if landmarks(self.circuit, self.prop.sentence):
-            find = _shorten(self.unrolling, find, polish)
-        find = _calm(self.unrolling, find, polish)
-        candidate = Candidate(self.circuit, self.unrolling, find.steps, find.model)
-        return rounded(candidate, self.prop, polish)
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,35 +142,37 @@ def _moves(unrolling: Unrolling, steps: int) -> list[z3.BoolRef]:
 
 def _better(
     unrolling: Unrolling, budget: Budget, steps: int, *limits: tuple[list[z3.BoolRef], int]
-) -> Find | None:
+) -> Find | Answer:
     """A breach by state `steps` within the limits on how many of some literals are true."""
     with unrolling.scope():
         unrolling.solver.add(unrolling.breached(steps))
         for literals, most in limits:
             unrolling.solver.add(z3.PbLe([(x, 1) for x in literals], most))
         answer = unrolling.check(budget)
-        return Find(steps, unrolling.solver.model()) if answer.word == "sat" else None
+        return Find(steps, unrolling.solver.model()) if answer.word == "sat" else answer
 
 
-def _shorten(unrolling: Unrolling, find: Find, budget: Budget) -> Find:
-    """Looks for a smaller length, allowing EXTRA_STEPS more elapse steps.
+def _shorten(unrolling: Unrolling, find: Find, last: int, budget: Budget) -> tuple[Find, bool]:
+    """A find of the least length within `last` steps, and whether that is known to be the least.
 
     Steps after the breach cost nothing, so one question covers every number
     of steps up to the last.
     """
     length, best = find.count(_costs(unrolling, find.steps)), find
-    last = find.steps + EXTRA_STEPS
     while unrolling.steps < last:
         unrolling.extend()
     costs = [
         z3.And(z3.Not(unrolling.breached(i)), adds)
         for i, adds in enumerate(_costs(unrolling, last))
     ]
-    while length > 1 and (shorter := _better(unrolling, budget, last, (costs, length - 1))):
+    while length > 1:
+        shorter = _better(unrolling, budget, last, (costs, length - 1))
+        if isinstance(shorter, Answer):
+            return best, shorter.word == "unsat"
         length = shorter.count(costs)
         first = next(i for i in range(last + 1) if shorter.count([unrolling.breached(i)]))
         best = Find(first, shorter.model)
-    return best
+    return best, True
 
 
 def _calm(unrolling: Unrolling, find: Find, budget: Budget) -> Find:
@@ -174,7 +181,7 @@ def _calm(unrolling: Unrolling, find: Find, budget: Budget) -> Find:
     length, best = find.count(costs), find
     while (most := best.count(moves)) > 0:
         calmer = _better(unrolling, budget, find.steps, (costs, length), (moves, most - 1))
-        if calmer is None:
+        if isinstance(calmer, Answer):
             break
         best = calmer
     return best

@@ -25,6 +25,9 @@ class _Doubt:
 FRAMES_SHARE = 0.7  # of the time, so that a search is left some when frames do not end
 
 
+NOT_SHOWN_SHORTEST = "not shown to be the shortest"
+
+
 @dataclass(frozen=True, slots=True)
 class Turn:
     """Solver units for the search so far, then for frames (None: all that is left)."""
@@ -100,7 +103,8 @@ def _told(circuit: Circuit, prop: Property, outcome: search.Outcome) -> Verdict:
     replay = Behaviour(circuit).replay(prop, sequence.start, sequence.steps)
     if (fault := _fault(replay, sequence)) is not None:
         return Verdict(prop.name, "undecided", reason="defect", detail=fault)
-    verdict = Verdict(prop.name, "undecided", depth=outcome.steps, sequence=sequence)
+    notes = () if outcome.shortest else (NOT_SHOWN_SHORTEST,)
+    verdict = Verdict(prop.name, "undecided", depth=outcome.steps, sequence=sequence, notes=notes)
     if isinstance(prop.sentence, TIMED):
         return replace(verdict, reason="needs sizes")
     word: Word = "holds" if isinstance(prop.sentence, Possible) else "breached"
