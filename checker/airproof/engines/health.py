@@ -115,7 +115,7 @@ class Troubles:
             run.solver.add(*wrong, *(z3.Not(run.at(seen, depth)) for seen in self.seen))
             if run.check(self.budget).word != "sat":
                 return None
-            model = run.solver.model()
+            model = run.model()
             candidate = Candidate(self.circuit, run, depth, model)
             sequence = rounded(candidate, Property("", "", Never(NO)), self.budget)
             stands = [
@@ -195,7 +195,7 @@ class Reach:
             run.solver.add(z3.Or([z3.BoolVal(False, run.system.context), *wanted]))
             if run.check(self.budget).word != "sat":
                 return False
-            self._drop(run.solver.model())
+            self._drop(run.model())
         return True
 
     def _drop(self, model: z3.ModelRef) -> None:

@@ -72,7 +72,7 @@ class Search:
         done = self.unrolling.steps
         if answer.word != "sat":
             return self._stopped(answer, "deepest")
-        return self._polished(Find(done, self.unrolling.solver.model()))
+        return self._polished(Find(done, self.unrolling.model()))
 
     def _stopped(self, answer: Answer, otherwise: str) -> Outcome:
         why = answer.why if answer.word == "unknown" else otherwise
@@ -87,7 +87,7 @@ class Search:
             if self.budget.progress:
                 self.budget.progress(self.prop.name, run.steps)
             breached = run.breached(run.steps)
-            answer = run.check(budget, breached)
+            answer = run.stubborn(budget, breached)
             if answer.word == "unsat":
                 run.solver.add(z3.Not(breached))
                 self.cleared = run.steps
@@ -149,7 +149,7 @@ def _better(
         for literals, most in limits:
             unrolling.solver.add(z3.PbLe([(x, 1) for x in literals], most))
         answer = unrolling.check(budget)
-        return Find(steps, unrolling.solver.model()) if answer.word == "sat" else answer
+        return Find(steps, unrolling.model()) if answer.word == "sat" else answer
 
 
 def _shorten(unrolling: Unrolling, find: Find, last: int, budget: Budget) -> tuple[Find, bool]:

@@ -36,7 +36,11 @@ class Turn:
     frames: int | None
 
 
-TURNS = (Turn(1_500_000, 3_000_000), Turn(15_000_000, None))
+TURNS = (
+    Turn(1_500_000, 3_000_000),
+    Turn(40_000_000, 12_000_000),
+    Turn(150_000_000, None),
+)
 
 
 def prove(circuit: Circuit, name: str, budget: Budget) -> Verdict:
@@ -51,12 +55,17 @@ def prove(circuit: Circuit, name: str, budget: Budget) -> Verdict:
 
 
 def _decided(circuit: Circuit, prop: Property, budget: Budget) -> Verdict:
-    """Quick facts first, then search and frames by turns, each turn longer than the last."""
+    """Quick facts first, then search and frames by turns, each turn longer than the last.
+
+    Each turn's search begins afresh: a solver that was stopped in a query was
+    seen to need many times longer for it than one that had not been.
+    """
     proof = prover.Prover(circuit, prop, replace(budget, seconds=FRAMES_SHARE * budget.seconds))
     if (attempt := proof.facts()).invariant is not None:
         return _proved(prop, attempt)
-    hunt, known = search.Search(circuit, prop, budget), attempt.why == prover.NOT_ENOUGH
+    known = attempt.why == prover.NOT_ENOUGH
     for turn in TURNS:
+        hunt = search.Search(circuit, prop, budget)
         outcome = hunt.deepen(budget.steps, units=turn.search)
         if outcome.why not in ("deepest", "solver limit"):
             break
