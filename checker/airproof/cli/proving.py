@@ -11,7 +11,7 @@ from airproof.circuit.kinds import Circuit
 from airproof.cli.shell import Refused
 from airproof.cli.task import HEALTH, Task, work
 from airproof.cli.workers import Depth, Done, Job, Lost, Work, run
-from airproof.evidence.health import Finding
+from airproof.evidence.health import Finding, still_unreached
 from airproof.evidence.verdict import Reason, Verdict
 
 _REASONS: Mapping[str, Reason] = {
@@ -171,7 +171,9 @@ class _Collected:
             self._sound(self.verdicts.get(name) or _undecided(name, "interrupted", None, 0))
             for name in names
         ]
-        return Gathered(tuple(verdicts), self._findings(), tuple(self.defects))
+        sequences = [verdict.sequence for verdict in verdicts if verdict.sequence is not None]
+        findings = still_unreached(self._findings(), sequences)
+        return Gathered(tuple(verdicts), findings, tuple(self.defects))
 
     def _findings(self) -> tuple[Finding, ...]:
         if self.unknown is None:

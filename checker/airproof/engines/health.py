@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterator
+from dataclasses import replace
 
 import z3
 
@@ -20,7 +21,9 @@ from airproof.evidence.sequence import Sequence
 from airproof.transition.encode import encode
 from airproof.transition.probes import Probes, probes
 
-DEEPEST = 14  # steps within which troubles and positions are looked for
+DEEPEST = 14  # steps within which troubles are looked for
+FARTHEST = 16  # steps within which positions and flows are looked for
+REACH_UNITS = 25_000_000  # solver units for that
 LONGEST_LOOP = 6  # moves in no time within which a loop must close to be seen
 TRIES = 12  # concrete states explored for trouble
 
@@ -32,8 +35,8 @@ Goal = tuple[Code, str]
 def examine(circuit: Circuit, budget: Budget) -> tuple[Finding, ...]:
     """Chatter, stopped time, races, and what is never reached; errors first.
 
-    Nothing found does not prove that there is nothing: the search goes
-    DEEPEST steps deep.  What the budget cut off is a finding of its own.
+    Nothing found does not prove that there is nothing: the search goes only
+    so many steps deep.  What the budget cut off is a finding of its own.
     """
     excluded = tuple(_excluded(circuit, budget))
     context = z3.Context()
@@ -151,7 +154,8 @@ class Reach:
     """Positions, flows and standing states that no short run reaches."""
 
     def __init__(self, circuit: Circuit, known: Probes, budget: Budget) -> None:
-        self.circuit, self.known, self.budget = circuit, known, budget
+        self.circuit, self.known = circuit, known
+        self.budget = replace(budget, resource=min(budget.resource, REACH_UNITS))
         self.unrolling = Unrolling(encode(circuit, None, known.driven.ctx))
         self.left: dict[Goal, z3.BoolRef] = {
             ("position not reached", f"{name} is {place}"): term
@@ -168,22 +172,25 @@ class Reach:
         return control is None or control.sealed is None
 
     def findings(self) -> tuple[Finding, ...]:
-        """What is left over after DEEPEST steps, or when the budget ends."""
-        run = self.unrolling
-        while (self.left or self.flows) and run.steps <= DEEPEST:
-            while self._reach_some():
+        """What is left over after FARTHEST steps, or when the budget ends."""
+        run, word = self.unrolling, "sat"
+        while (self.left or self.flows) and word != "unknown":
+            while (word := self._reach_some()) == "sat":
                 pass
             if self.budget.remaining <= 0:
                 return (Finding("warning", "not examined", (), None, "time limit"),)
-            run.extend()
-        depth = str(run.steps - 1)
+            if run.steps == FARTHEST:
+                break
+            if word == "unsat":
+                run.extend()
+        depth = str(run.steps - (word == "unknown"))
         return tuple(
             Finding("warning", code, (name,), None, depth)
             for code, name in (*self.left, *self.flows)
         )
 
-    def _reach_some(self) -> bool:
-        """Drops what one more model reaches; False if nothing more is reached by this depth."""
+    def _reach_some(self) -> str:
+        """Drops what one more model reaches; `unsat` if nothing more is reached by this depth."""
         run, last = self.unrolling, self.unrolling.steps
         wanted = [run.at(term, last) for term in self.left.values()]
         if last:
@@ -193,10 +200,10 @@ class Reach:
             ]
         with run.scope():
             run.solver.add(z3.Or([z3.BoolVal(False, run.system.context), *wanted]))
-            if run.check(self.budget).word != "sat":
-                return False
-            self._drop(run.model())
-        return True
+            answer = run.check(self.budget)
+            if answer.word == "sat":
+                self._drop(run.model())
+        return answer.word
 
     def _drop(self, model: z3.ModelRef) -> None:
         run = self.unrolling

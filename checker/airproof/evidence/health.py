@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from airproof.evidence.sequence import Sequence
+from airproof.evidence.sequence import Sequence as Steps
 
 Code = Literal[
     "no start",  # nothing satisfies the stated starts
@@ -31,5 +32,25 @@ class Finding:
     weight: Literal["error", "warning"]
     code: Code
     names: tuple[str, ...]
-    sequence: Sequence | None = None
+    sequence: Steps | None = None
     detail: str | None = None
+
+
+def still_unreached(findings: Iterable[Finding], sequences: Sequence[Steps]) -> tuple[Finding, ...]:
+    """The findings without those that one of the sequences disproves."""
+    stands = {
+        f"{name} is {place}"
+        for sequence in sequences
+        for state in (sequence.start, *(step.after for step in sequence.steps))
+        for name, place in state.positions.items()
+        if name not in state.leaving
+    }
+    carried = {
+        name
+        for sequence in sequences
+        for step in sequence.steps
+        for name, amount in step.amounts.items()
+        if amount != 0
+    }
+    reached = {"position not reached": stands, "flow not open": carried}
+    return tuple(f for f in findings if not set(f.names) & reached.get(f.code, set()))
