@@ -72,7 +72,7 @@ def test_verdicts_and_lengths(row: Row) -> None:
 
 @pytest.mark.parametrize("row", ROWS, ids=lambda row: row.name)
 def test_search_alone_agrees(row: Row) -> None:
-    """Search finds what is to be found, and nothing where the hand-made verdict says there is none."""
+    """Search finds what is to be found, and nothing where there is nothing by hand."""
     circuit = load_text(row.text, row.name).circuit
     for expected in row.expectations:
         outcome = search.run(circuit, circuit.properties[expected.name], Budget(steps=10))
@@ -91,7 +91,7 @@ def test_health(row: Row) -> None:
 
 
 def test_a_spoiled_certificate_is_refused() -> None:
-    """With any one clause taken out of a needed invariant, or the wrong property, it fails."""
+    """An invariant that says nothing is not taken for a proof."""
     row = next(r for r in ROWS if any(e.verdict == "holds" for e in r.expectations))
     circuit = load_text(row.text, row.name).circuit
     name = next(e.name for e in row.expectations if e.verdict == "holds")

@@ -1,4 +1,4 @@
-"""The worked circuits and their planted defects give the verdicts written beside their properties."""
+"""The worked circuits and their planted defects give the verdicts written beside them."""
 
 from __future__ import annotations
 
@@ -24,13 +24,13 @@ class Expected:
     """One `# expect: PROPERTY WORD LENGTH` line; no length where there is nothing to measure."""
 
     path: Path
-    property: str
+    name: str
     word: str
     length: int | None
 
     @property
     def label(self) -> str:
-        return f"{self.path.parent.name}-{self.path.stem}-{self.property}"
+        return f"{self.path.parent.name}-{self.path.stem}-{self.name}"
 
 
 def expectations(path: Path) -> list[Expected]:
@@ -60,11 +60,13 @@ def test_every_property_has_one_expectation_with_a_known_word(path: Path) -> Non
     """No property of these circuits goes unjudged, and no line is misspelt."""
     lines = expectations(path)
     assert path.read_text(encoding="utf-8").count("expect:") == len(lines)
-    assert sorted(line.property for line in lines) == sorted(load(path).circuit.properties)
+    assert sorted(line.name for line in lines) == sorted(load(path).circuit.properties)
     assert {line.word for line in lines} <= set(WORDS)
 
 
-@pytest.mark.parametrize("path", sorted(MODELS.glob("broken/*.circuit")), ids=lambda path: path.stem)
+@pytest.mark.parametrize(
+    "path", sorted(MODELS.glob("broken/*.circuit")), ids=lambda path: path.stem
+)
 def test_every_planted_defect_breaches_something(path: Path) -> None:
     """A defect that breaches nothing shows nothing."""
     assert any(line.word == "breached" for line in expectations(path))
@@ -75,8 +77,8 @@ def test_every_planted_defect_breaches_something(path: Path) -> None:
 def test_the_verdict_is_the_expected_one(expected: Expected) -> None:
     """The verdict's word, and the length of its sequence where one is written."""
     circuit = load(expected.path).circuit
-    verdict = prove(circuit, expected.property, Budget(seconds=120.0))
-    possible = isinstance(circuit.properties[expected.property].sentence, Possible)
+    verdict = prove(circuit, expected.name, Budget(seconds=120.0))
+    possible = isinstance(circuit.properties[expected.name].sentence, Possible)
     assert told(verdict, possible) == expected.word
     if expected.length is not None:
         assert verdict.sequence is not None

@@ -11,7 +11,7 @@ from airproof.circuit.properties import TIMED, Possible, Property
 from airproof.engines import prover, search
 from airproof.engines.budget import Budget
 from airproof.evidence.sequence import Sequence
-from airproof.evidence.verdict import Reason, Verdict, Word
+from airproof.evidence.verdict import Note, Reason, Verdict, Word
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,9 +23,6 @@ class _Doubt:
 
 
 FRAMES_SHARE = 0.7  # of the time, so that a search is left some when frames do not end
-
-
-NOT_SHOWN_SHORTEST = "not shown to be the shortest"
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +109,7 @@ def _told(circuit: Circuit, prop: Property, outcome: search.Outcome) -> Verdict:
     replay = Behaviour(circuit).replay(prop, sequence.start, sequence.steps)
     if (fault := _fault(replay, sequence)) is not None:
         return Verdict(prop.name, "undecided", reason="defect", detail=fault)
-    notes = () if outcome.shortest else (NOT_SHOWN_SHORTEST,)
+    notes: tuple[Note, ...] = () if outcome.shortest else ("a shorter sequence not ruled out",)
     verdict = Verdict(prop.name, "undecided", depth=outcome.steps, sequence=sequence, notes=notes)
     if isinstance(prop.sentence, TIMED):
         return replace(verdict, reason="needs sizes")

@@ -23,6 +23,8 @@ Reason = Literal[
     "defect",  # of airproof itself: the two accounts of the meaning disagree; detail says where
 ]
 
+Note = Literal["a shorter sequence not ruled out"]
+
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
@@ -45,4 +47,4 @@ class Verdict:
     seconds: float = 0.0
     sequence: Sequence | None = None
     certificate: Invariant | None = None
-    notes: tuple[str, ...] = ()
+    notes: tuple[Note, ...] = ()

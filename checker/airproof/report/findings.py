@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from airproof.evidence.health import Finding
-from airproof.evidence.verdict import Verdict
+from airproof.evidence.verdict import Note, Verdict
 
 _WITHIN = {
     "no breach within": "no breach within {} steps",
@@ -33,12 +35,23 @@ _FINDINGS = {
 }
 
 
+_NOTES: Mapping[Note, str] = {
+    "a shorter sequence not ruled out": "the run below has the fewest steps, but one of fewer"
+    " moves and stretches, with more turning points, was not ruled out",
+}
+
+
 def reason(verdict: Verdict) -> str | None:
     """Why it is undecided, in plain words; None if it is decided."""
     if verdict.reason is None:
         return None
     text = (_WITHIN | _REASONS)[verdict.reason].format(verdict.depth)
     return f"{text}: {verdict.detail}" if verdict.detail else text
+
+
+def remarks(verdict: Verdict) -> list[str]:
+    """What else must be said of it, in plain words."""
+    return [_NOTES[note] for note in verdict.notes]
 
 
 def found(finding: Finding) -> str:

@@ -18,7 +18,7 @@ from airproof.evidence.health import Finding
 from airproof.evidence.sequence import Sequence
 from airproof.evidence.verdict import Verdict
 from airproof.report.figures import exact
-from airproof.report.findings import found, reason
+from airproof.report.findings import found, reason, remarks
 from airproof.report.granted import granted
 
 _WHAT: Mapping[MoveKind, str] = {
@@ -77,7 +77,7 @@ def _entry(tables: Tables, verdict: Verdict) -> dict[str, Any]:
         "verdict": verdict.word,
         "strength": verdict.strength,
         "reason": reason(verdict),
-        "notes": list(verdict.notes),
+        "notes": remarks(verdict),
         "engine": verdict.engine,
         "seconds": round(verdict.seconds, 3),
         "certificate": verdict.certificate.text if verdict.certificate else None,

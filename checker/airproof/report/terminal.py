@@ -20,7 +20,7 @@ from airproof.evidence.health import Finding
 from airproof.evidence.sequence import Sequence
 from airproof.evidence.verdict import Verdict
 from airproof.report.caution import CAUTION
-from airproof.report.findings import found, reason
+from airproof.report.findings import found, reason, remarks
 from airproof.report.granted import granted
 from airproof.report.results import Results
 from airproof.report.story import Item, story
@@ -118,10 +118,10 @@ def _legend(verdicts: Iterable[Verdict]) -> Iterator[RenderableType]:
 def _remarks(circuit: Circuit, verdicts: Iterable[Verdict]) -> Iterator[RenderableType]:
     for verdict in verdicts:
         said, asked = reason(verdict), circuit.properties[verdict.property].sentence
-        remarks = [f"undecided: {said}"] if said is not None else []
-        if verdict.word == "breached" and isinstance(asked, Possible):
-            remarks.append("no run of any length reaches it")
-        for remark in (*remarks, *verdict.notes):
+        told = [f"undecided: {said}"] if said is not None else []
+        if verdict.word == "breached" and isinstance(asked, Possible) and not verdict.sequence:
+            told.append("no run of any length reaches it")
+        for remark in (*told, *remarks(verdict)):
             yield _hanging("- ", Text(f"{verdict.property}: {shown(remark)}"))
 
 
