@@ -9,7 +9,7 @@ import z3
 from z3 import z3core
 
 from airproof.engines.budget import Budget
-from airproof.engines.unrolling import Effort, handles, plain_reason
+from airproof.engines.unrolling import OPTIONS, Effort, handles, plain_reason
 
 
 class OutOfBudget(Exception):
@@ -30,6 +30,8 @@ class QuickSolver:
     def __init__(self, context: z3.Context, budget: Budget, effort: Effort) -> None:
         self.context, self.budget, self.effort = context, budget, effort
         self.solver = z3.SimpleSolver(ctx=context)
+        for option, value in OPTIONS.items():
+            self.solver.set(option, value)
         self._raw = context.ref()
         self._names = 0
 

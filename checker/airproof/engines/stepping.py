@@ -78,6 +78,7 @@ class Kind:
         self.by_id: dict[int, int] = {}
         self.levels: list[z3.BoolRef] = []
         self.rungs: list[int] = []
+        self.spent: z3.BoolRef | None = None  # switches on the last question's own clause
 
     def add_rungs(self, rungs: Rungs) -> None:
         """Names each rung's truth before and after, so that cores speak of rungs."""
@@ -112,10 +113,14 @@ class Kind:
     ) -> set[int] | None:
         """None if a step from the frame reaches the cube; else the literals the refusal needs."""
         assumed = [self.then[x] for x in cube]
+        if self.spent is not None:  # not before: it would have cost the caller the model
+            self.solver.add_clause([self.solver.negate(self.spent)])
+            self.spent = None
         if relative:
             apart = self.solver.name("apart")
             self.solver.add_clause([self.solver.negate(apart), *(self.now[-x] for x in cube)])
             assumed.append(apart)
+            self.spent = apart
         if self.solver.ask([*frame, *assumed]):
             return None
         return {self.by_id[i] for i in self.solver.core() if i in self.by_id}
