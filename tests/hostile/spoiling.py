@@ -13,23 +13,23 @@ SHARE_UNLIKE = 12  # one input in so many is made from nothing
 _WORD = re.compile(r'"[^"\n]*"|\d+(?:\.\d+)?|\w+|->|\.\.|\+-|[<>]=|[^\w\s]')
 _NUMBER = re.compile(r"\d+(?:\.\d+)?")
 
-ODD_LETTERS = (
+ODD_LETTERS: tuple[str, ...] = (
     *"\0\a\b\t\v\f\r\x1b\x7f\x85",
     *"\u00ad\u061c\u200b\u200e\u200f\u2028\u2029\ufeff\ufffd\uffff",
     *"\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069",
     *"\u05d0\u0627\u0662\u0660\u0966\u0301\u00b2\u2155\u2460\u4e00\uff11\uff08\u1d7d9\U0001f600",
     *"\u2265\u2264\u2192\u2013\u2212\u00a0\u201c\u2018\u00d7\u00b1\\[]{}|&!*'`$@~^%/",
 )
-NUMBERS = (
+NUMBERS: tuple[str, ...] = (
     *("0", "00", "0.0", "1e999", "1e-999", "1e12", "1e-12", "1E+12", "9" * 29, "9" * 31),
     *("9" * 5000, "0." + "0" * 27 + "1", "1.", ".5", "1,5", "1e", "0x10", "1_000", "-1", "nan"),
     *("0.1", "7", "1000000", "1/0", "1 bar abs", "5 %", "200 %", "3 psi", "1 inHg", "1 min"),
 )
-STRINGS = (
+STRINGS: tuple[str, ...] = (
     *('"[bold]x[/bold]"', '"[/]"', '"[link=file:///x]"', '"\\"', '"\\\\"', '"{}"', '"%s%n"'),
     *('""', '"\x1b[2J"', '":smile:"', '"<b>&amp;</b>"', '"' + "x" * 3000 + '"', '"../../x"'),
 )
-WORDS = (
+WORDS: tuple[str, ...] = (
     *("and", "or", "not", "is", "while", "when", "otherwise", "never", "always", "possible"),
     *("whenever", "within", "once", "has lasted", "for", "at least", "after", "until", "since"),
     *("starts", "moves to", "one way", "choke", "latched", "sealed", "worked by", "in order"),
@@ -106,7 +106,12 @@ class Spoiler:
         before, here, rest = text[:at], text[at : at + 1], text[at + 1 :]
         swapped = before + rest[:1] + here + rest[1:]
         return self.rng.choice(
-            (before + rest, before + self._letter() + here + rest, before + here * 2 + rest, swapped)
+            (
+                before + rest,
+                before + self._letter() + here + rest,
+                before + here * 2 + rest,
+                swapped,
+            )
         )
 
     def words(self, text: str) -> str:

@@ -143,8 +143,7 @@ def test_spoilt_texts(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
                 loaded += 1
                 if loaded % PROVED == 0 and len(data) <= PROVED_SIZE:
                     prove_briefly(figures, path, len(data), monkeypatch)
-            if number % SHOWN = 10  # failures of one run
-TIDIED == 0:
+            if number % TIDIED == 0:
                 tidy(figures, path, data)
         except Exception as error:
             failures.append(f"input {number} of seed {SEED}: {error!r}\n{data!r}")

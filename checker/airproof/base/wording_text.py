@@ -14,6 +14,7 @@ _FILES = {
 
 _LETTERS = {
     "letter": "`{letter}` is no letter of the language; quote it or leave it out",
+    "control_letter": "{letter} is a sign that steers a screen, not a letter; leave it out",
     "letter_instead": "`{letter}` is no letter of the language; write {instead}",
     "turning_mark": "{letter} turns the reading direction, so the line would not read as it is; "
     "leave it out",

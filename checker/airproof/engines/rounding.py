@@ -114,7 +114,7 @@ def rounder(value: Fraction) -> Iterator[Fraction]:
     """Round numbers near the value, the roundest first; the value itself last.
 
     >>> [str(x) for x in rounder(Fraction(27, 8))][:4]
-    ['3', '4', '7/2', '17/5']
+    ['3', '4', '7/2', '3']
     """
     for grain in GRAINS:
         low = (value // grain) * grain

@@ -100,7 +100,7 @@ def scan_line(path: str, number: int, raw: str) -> Line:
         place = match.end()
         if kind == "comment":
             comment = token
-            problems += _comment_problems(token)
+            problems += _unseen_problems(token)
         elif kind != "space":
             problems += _letter_problems(token, raw, place)
             tokens.append(token)
@@ -128,13 +128,13 @@ def _indent_problems(path: str, number: int, raw: str) -> list[Problem]:
     return [Problem("tab", _span(path, number, at, at + 1))]
 
 
-def _comment_problems(token: Token) -> list[Problem]:
+def _unseen_problems(token: Token) -> list[Problem]:
     return _turning_problems(token) + _control_problems(token)
 
 
 def _control_problems(token: Token) -> list[Problem]:
     found = [c for c in token.text if unicodedata.category(c) == "Cc" and c != "\t"]
-    return [_letter(token, found[0])] if found else []
+    return [_letter(token, found[0], "control_letter")] if found else []
 
 
 def _turning_problems(token: Token) -> list[Problem]:
@@ -179,7 +179,7 @@ def _other_problems(token: Token, raw: str, end: int) -> list[Problem]:
         return [Problem("letter_instead", token.span, {"letter": letter, "instead": instead})]
     if letter == "_" or letter.isalpha():
         return [Problem("name_letters", token.span, {"letter": _spelled(letter)})]
-    return [_letter(token, letter)]
+    return _unseen_problems(token) or [_letter(token, letter)]
 
 
 def _string_problems(token: Token) -> list[Problem]:
