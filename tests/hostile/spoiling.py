@@ -96,7 +96,7 @@ class Spoiler:
         kind = self.rng.choice((WORDS, WORDS, NUMBERS, STRINGS))
         if self.rng.randrange(3):
             return self.rng.choice(kind)
-        return self.rng.choice(_WORD.findall(self._sound()))
+        return self.rng.choice([match.group() for match in _WORD.finditer(self._sound())])
 
     # ---- ways to spoil a text
 
