@@ -16,6 +16,7 @@ from airproof.base.wording_circuit import CIRCUIT
 from airproof.base.wording_text import TEXT
 
 WIDEST_QUOTE = 110  # characters of a source line shown under a message
+LONGEST_PATH = 1000  # characters of a path
 LONGEST_DATUM = 80  # characters of the text repeated inside a sentence
 LISTS = ("expected", "allowed")  # what airproof itself says at length
 
@@ -98,6 +99,8 @@ def _datum(key: str, value: str) -> str:
     """A piece of the text inside a sentence, never longer than a person reads."""
     if key in LISTS or len(value) <= LONGEST_DATUM:
         return _safe(value)
+    if key == "path":  # its end is what tells files apart
+        return _safe(value if len(value) <= LONGEST_PATH else "..." + value[3 - LONGEST_PATH :])
     return _safe(value[: LONGEST_DATUM - 3]) + "..."
 
 
