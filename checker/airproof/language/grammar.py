@@ -8,13 +8,19 @@ from functools import cache
 from lark import Lark, Token, Tree
 from lark.lexer import PatternRE, PatternStr, TerminalDef
 
+from airproof.language import tables
 from airproof.resources import folder
 
 
 @cache
 def parser() -> Lark:
-    """The parser of one statement, built once and read only."""
+    """The parser of one statement, read only; its tables are kept for the next run."""
     text = (folder("grammar") / "circuit.lark").read_text(encoding="utf-8")
+    kept = tables.file_for(text)
+    return tables.read(kept) or tables.write(kept, _built(text))
+
+
+def _built(text: str) -> Lark:
     return Lark(
         text,
         parser="lalr",
