@@ -14,7 +14,8 @@ import pytest
 from airproof.circuit.kinds import Circuit
 from airproof.circuit.properties import Never, Property
 from airproof.cli import workers
-from airproof.cli.proving import Asked, Gathered, Told, gather
+from airproof.cli.proving import Asked, Gathered, Told, _Collected, gather
+from airproof.cli.task import HEALTH
 from airproof.cli.workers import Depth, Done, Job, Lost, run
 from airproof.evidence.verdict import Verdict
 from circuit.small import is_
@@ -148,10 +149,21 @@ def test_a_defect_is_loud(word: str) -> None:
 
 
 def test_verdicts_come_as_they_are_found() -> None:
-    """Each verdict is told once; a `holds` only when health is known."""
+    """Each verdict is told once, in the order found; with one worker health comes first."""
     told: list[Verdict] = []
     gather(asked("well", "holds", "breached", count=1), Told(verdict=told.append), judge)
-    assert [(one.property, one.word) for one in told] == [("p1", "breached"), ("p0", "holds")]
+    assert [(one.property, one.word) for one in told] == [("p0", "holds"), ("p1", "breached")]
+
+
+def test_a_holds_waits_for_health() -> None:
+    """While health is not known a `holds` is not told, a breach is."""
+    told: list[str] = []
+    collected = _Collected(Told(verdict=lambda verdict: told.append(verdict.property)))
+    collected.take(Done("p0", Verdict("p0", "holds", "any speed")))
+    collected.take(Done("p1", Verdict("p1", "breached", "for some sizes")))
+    assert told == ["p1"]
+    collected.take(Done(HEALTH, ()))
+    assert told == ["p1", "p0"]
 
 
 def test_an_interruption_leaves_what_was_found() -> None:

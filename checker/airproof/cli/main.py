@@ -88,12 +88,13 @@ def prove(
     \b
     airproof prove winder.circuit no_lift_on_low_supply --limit 10
     """
+    from airproof.language import load
+
+    loaded = load(file)  # before the rest is imported: a slip is answered at once
     from airproof.cli.output import print_json, print_report, screen
     from airproof.cli.proving import Asked, chosen, gather
-    from airproof.language import load
     from airproof.report.results import Results
 
-    loaded = load(file)
     names = chosen(loaded.circuit, properties, file)
     asked = Asked(loaded.circuit, names, limit, steps, workers)
     gathered = gather(asked, screen(quiet))

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 from airproof.base.diagnostics import listed, nearest
 from airproof.circuit.kinds import Circuit
 from airproof.cli.shell import Refused
-from airproof.cli.task import HEALTH, Task, work
+from airproof.cli.task import HEALTH, REACH, Task, work
 from airproof.cli.workers import Depth, Done, Job, Lost, Work, run
 from airproof.evidence.health import Finding, still_unreached
 from airproof.evidence.verdict import Reason, Verdict
@@ -98,9 +98,8 @@ def gather(asked: Asked, told: Told, work: Work = work) -> Gathered:
 
 
 def _jobs(asked: Asked) -> Sequence[Job]:
-    """Health beside the first property; with a single worker after all, for it may be slow."""
-    names = asked.properties
-    keys = (HEALTH, *names) if asked.workers > 1 else (*names, HEALTH)
+    """Health beside the first property, for a `holds` waits for it; what is never reached last."""
+    keys = (HEALTH, *asked.properties, REACH)
     return [
         Job(key, Task(asked.circuit, key, asked.seconds, asked.steps), asked.seconds)
         for key in keys
@@ -114,6 +113,7 @@ class _Collected:
     told: Told
     verdicts: dict[str, Verdict] = field(default_factory=dict)
     findings: tuple[Finding, ...] | None = None
+    unreached: tuple[Finding, ...] | None = None  # None until that is known
     unknown: Verdict | None = None  # why health is not known, as a verdict's reason and detail
     defects: list[str] = field(default_factory=list)
     untold: list[str] = field(default_factory=list)
@@ -124,6 +124,8 @@ class _Collected:
                 self.told.depth(key, depth)
             case Done(key, outcome) if key == HEALTH:
                 self.findings = outcome
+            case Done(key, outcome) if key == REACH:
+                self.unreached = outcome
             case Done(key, outcome):
                 self._judged(outcome)
             case Lost():
@@ -139,8 +141,9 @@ class _Collected:
 
     def _lost(self, lost: Lost) -> None:
         verdict = _undecided(lost.key, _REASONS[lost.why], lost.detail, lost.depth)
-        if lost.key == HEALTH:
-            self.unknown = verdict
+        if lost.key in (HEALTH, REACH):
+            if lost.key == HEALTH:
+                self.unknown = verdict
             if lost.why == "raised":
                 self.defects.append(f"health: {lost.detail}")
         else:
@@ -176,10 +179,13 @@ class _Collected:
         return Gathered(tuple(verdicts), findings, tuple(self.defects))
 
     def _findings(self) -> tuple[Finding, ...]:
+        reach: tuple[Finding, ...] = (Finding("warning", "not examined", ("what is not reached",)),)
+        if self.unreached is not None:
+            reach = self.unreached
         if self.unknown is None:
-            return self.findings or ()
+            return (*(self.findings or ()), *reach)
         detail = "; ".join(filter(None, [self.unknown.reason, self.unknown.detail]))
-        return (Finding("warning", "not examined", ("health",), detail=detail),)
+        return (Finding("warning", "not examined", ("health",), detail=detail), *reach)
 
 
 def _undecided(name: str, reason: Reason, detail: str | None, depth: int) -> Verdict:

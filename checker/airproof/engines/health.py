@@ -33,7 +33,7 @@ Goal = tuple[Code, str]
 
 
 def examine(circuit: Circuit, budget: Budget) -> tuple[Finding, ...]:
-    """Chatter, stopped time, races, and what is never reached; errors first.
+    """Chatter, stopped time, races, starts and standing states that cannot be; errors first.
 
     Nothing found does not prove that there is nothing: the search goes only
     so many steps deep.  What the budget cut off is a finding of its own.
@@ -44,8 +44,13 @@ def examine(circuit: Circuit, budget: Budget) -> tuple[Finding, ...]:
     if Unrolling(encode(circuit, None, context)).check(budget).word == "unsat":
         return (Finding("error", "no start", ()), *excluded)
     troubles = Troubles(circuit, known, budget).findings()
-    unreached = Reach(circuit, known, budget).findings()
-    return tuple(sorted((*excluded, *troubles, *unreached), key=lambda f: f.weight != "error"))
+    return tuple(sorted((*excluded, *troubles), key=lambda f: f.weight != "error"))
+
+
+def unreached(circuit: Circuit, budget: Budget) -> tuple[Finding, ...]:
+    """Positions, flows and standing states that no run of some steps reaches."""
+    context = z3.Context()
+    return Reach(circuit, probes(circuit, context), budget).findings()
 
 
 def _excluded(circuit: Circuit, budget: Budget) -> Iterator[Finding]:
