@@ -202,6 +202,6 @@ def may_change(inner: Inner, quantity: str, upwards: bool) -> bool:
     """Whether some change that may count as on leads this way."""
     return any(
         (change.speed.high > 0 if upwards else change.speed.low < 0)
-        and inner.plain(change.condition)[0]
+        and inner.passing(change.condition)[0]
         for change in inner.tables.circuit.quantities[quantity].changes
     )

@@ -49,8 +49,12 @@ class View(ABC):
         self._conditions: dict[str, Truths] = {}
 
     def plain(self, condition: Condition) -> Truths:
-        """As devices, timers, interlocks and quantities read it."""
+        """As devices, timers and interlocks read it."""
         return _read(condition, self._plain)
+
+    def passing(self, condition: Condition) -> Truths:
+        """As flows and quantities read it: a device on the way counts as it is stated to."""
+        return _read(condition, self._in_flow)
 
     def judged(self, condition: Condition) -> Truths:
         """As properties read it: (where its truth helps a breach, where it hinders one)."""
@@ -59,7 +63,7 @@ class View(ABC):
     def flow_condition(self, flow: Flow) -> Truths:
         """The flow's own condition, in which a device on the way counts as it is stated to."""
         if flow.name not in self._conditions:
-            self._conditions[flow.name] = _read(flow.condition, self._in_flow)
+            self._conditions[flow.name] = self.passing(flow.condition)
         return self._conditions[flow.name]
 
     @abstractmethod

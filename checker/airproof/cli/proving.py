@@ -158,13 +158,19 @@ class _Collected:
 
     def _sound(self, verdict: Verdict) -> Verdict:
         """The verdict, or why a `holds` cannot be said."""
-        if verdict.word != "holds":
+        if verdict.certificate is None and verdict.word != "holds":
             return verdict
         if self.unknown is not None:
             detail = "; ".join(filter(None, ["health was not examined", self.unknown.detail]))
             return _withheld(verdict, self.unknown.reason, detail)
-        errors = [finding.code for finding in self.findings or () if finding.weight == "error"]
-        return _withheld(verdict, "unhealthy", errors[0]) if errors else verdict
+        findings = self.findings or ()
+        errors = [finding.code for finding in findings if finding.weight == "error"]
+        if errors:
+            return _withheld(verdict, "unhealthy", errors[0])
+        unseen = [finding for finding in findings if finding.code == "not examined"]
+        if unseen:
+            return _withheld(verdict, "health not examined", unseen[0].detail)
+        return verdict
 
     def ended(self, names: Sequence[str]) -> Gathered:
         """The whole, with whatever is missing called interrupted."""

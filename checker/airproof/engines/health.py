@@ -9,8 +9,8 @@ from dataclasses import replace
 import z3
 
 from airproof.circuit.behaviour import Behaviour
-from airproof.circuit.conditions import NO
-from airproof.circuit.kinds import Circuit
+from airproof.circuit.conditions import NO, At, Flowing, leaves
+from airproof.circuit.kinds import Circuit, Device
 from airproof.circuit.properties import Never, Property
 from airproof.circuit.state import State
 from airproof.engines.budget import Budget
@@ -18,14 +18,17 @@ from airproof.engines.rounding import Candidate, rounded
 from airproof.engines.unrolling import Unrolling
 from airproof.evidence.health import Code, Finding
 from airproof.evidence.sequence import Sequence
-from airproof.transition.encode import encode
-from airproof.transition.probes import Probes, probes
+from airproof.transition.encode import encode, layout_of
+from airproof.transition.probes import Probes, overlooked, overlooking, positions_put, probes
+from airproof.transition.system import conjunction
 
 DEEPEST = 14  # steps within which troubles are looked for
 FARTHEST = 16  # steps within which positions and flows are looked for
 REACH_UNITS = 25_000_000  # solver units for that
-LONGEST_LOOP = 6  # moves in no time within which a loop must close to be seen
-TRIES = 12  # concrete states explored for trouble
+LONGEST_LOOP = 12  # moves in no time within which a loop must close to be seen
+MOST_STARTS = 1024  # joint starting positions of devices that start where they are called
+TRIES = 40  # concrete states explored for trouble, from each kind of start
+NOTHING = Property("", "", Never(NO))  # judges nothing
 
 PLACES = ("position", "way", "left", "running", "expired")  # variables that say where things are
 
@@ -43,8 +46,14 @@ def examine(circuit: Circuit, budget: Budget) -> tuple[Finding, ...]:
     known = probes(circuit, context)
     if Unrolling(encode(circuit, None, context)).check(budget).word == "unsat":
         return (Finding("error", "no start", ()), *excluded)
-    troubles = Troubles(circuit, known, budget).findings()
-    return tuple(sorted((*excluded, *troubles), key=lambda f: f.weight != "error"))
+    starts = (NOTHING, *(replace(NOTHING, start=name) for name in circuit.standings))
+    found: dict[tuple[Code, tuple[str, ...]], Finding] = {}
+    for finding in _thinned(circuit, budget):
+        found[finding.code, finding.names] = finding
+    for start in starts:
+        for finding in Troubles(circuit, known, budget, start).findings():
+            found.setdefault((finding.code, finding.names), finding)
+    return tuple(sorted((*excluded, *found.values()), key=lambda f: f.weight != "error"))
 
 
 def unreached(circuit: Circuit, budget: Budget) -> tuple[Finding, ...]:
@@ -60,17 +69,75 @@ def _excluded(circuit: Circuit, budget: Budget) -> Iterator[Finding]:
             yield Finding("error", "standing state excluded", (name,))
 
 
+def _thinned(circuit: Circuit, budget: Budget) -> Iterator[Finding]:
+    """Starts that are left out because no position of the devices that start called would rest.
+
+    A device without a stated start starts where its moves put it; where they
+    put it nowhere, it chatters from the start, and leaving that start out in
+    silence would make everything hold there.
+    """
+    called = [d for d in circuit.devices.values() if d.starts_called]
+    if not _circular(called):
+        return
+    combinations = list(itertools.product(*(d.positions for d in called)))
+    names = tuple(sorted(d.name for d in called))
+    if len(combinations) > MOST_STARTS:
+        yield Finding("warning", "not examined", names, None, "too many starting positions")
+        return
+    lifted = {d.name: replace(d, starts_called=False) for d in called}
+    free = replace(circuit, devices={**circuit.devices, **lifted})
+    context = z3.Context()
+    stated = encode(circuit, None, context)
+    whole = conjunction(context, stated.start)
+    run = Unrolling(encode(free, None, context))
+    for places in combinations:
+        put = positions_put(
+            stated, circuit, {d.name: p for d, p in zip(called, places, strict=True)}
+        )
+        run.solver.add(z3.Not(run.at(z3.substitute(whole, *put), 0)))
+    answer = run.check(budget)
+    if answer.word == "unknown":
+        yield Finding("warning", "not examined", names, None, answer.why)
+    if answer.word == "sat":
+        candidate = Candidate(free, run, 0, run.model())
+        sequence = rounded(candidate, NOTHING, replace(budget, seconds=0.0))
+        yield Finding("error", "chatter", names, sequence)
+
+
+def _circular(called: list[Device]) -> bool:
+    """Some device among them reads its own position, or theirs in a circle."""
+    names = {d.name for d in called}
+    reads = {
+        d.name: names.intersection(
+            leaf.component if isinstance(leaf, At) else d.name
+            for move in d.moves
+            for leaf in leaves(move.when)
+            if isinstance(leaf, At | Flowing)  # a flow may read any of them
+        )
+        for d in called
+    }
+    while free := [name for name, read in reads.items() if not read]:
+        reads = {n: read.difference(free) for n, read in reads.items() if n not in free}
+    return bool(reads)
+
+
 class Troubles:
     """Reachable states from which devices alone go round in circles, or controls are stuck."""
 
-    def __init__(self, circuit: Circuit, known: Probes, budget: Budget) -> None:
+    def __init__(self, circuit: Circuit, known: Probes, budget: Budget, start: Property) -> None:
         self.circuit, self.known, self.budget = circuit, known, budget
         self.behaviour = Behaviour(circuit)
         self.context: z3.Context = known.driven.ctx
-        self.system = encode(circuit, None, self.context)
+        self.system = overlooking(encode(circuit, start, self.context))
         self.unrolling = Unrolling(self.system)
         self.stuck = z3.Or([z3.BoolVal(False, self.context), *known.stuck.values()])
+        self.places = {
+            n: layout.position_keys(n)
+            for layout in [layout_of(self.system, circuit)]
+            for n in circuit.positions
+        }
         self.seen: list[z3.BoolRef] = []
+        self.cut: str | None = None  # why some question went without an answer
 
     def findings(self) -> tuple[Finding, ...]:
         """Each trouble once, by the names concerned."""
@@ -80,7 +147,13 @@ class Troubles:
         found: dict[tuple[Code, tuple[str, ...]], Finding] = {}
         for depth, loop in self._places(loops):
             while len(self.seen) < TRIES and (finding := self._trouble(depth, loop)):
-                found.setdefault((finding.code, finding.names), finding)
+                if finding.names:
+                    found.setdefault((finding.code, finding.names), finding)
+        if self.cut is None and len(self.seen) >= TRIES:
+            self.cut = f"more than {TRIES} states with moves that go round"
+        if self.cut is not None:
+            yet = Finding("warning", "not examined", ("chatter and stopped time",), None, self.cut)
+            return (*found.values(), yet)
         return tuple(found.values())
 
     def _loop_lengths(self) -> list[int]:
@@ -88,12 +161,19 @@ class Troubles:
         free, lengths = Unrolling(self.system, anywhere=True), list[int]()
         for steps in range(1, LONGEST_LOOP + 1):
             free.extend()
-            if steps > 1 and not any(steps % n == 0 for n in lengths):
+            if steps > 1:
                 with free.scope():
                     free.solver.add(*self._closes(free, 0, steps))
-                    if free.check(self.budget).word != "unsat":
+                    if self._found(free) or self.cut:
                         lengths.append(steps)
         return lengths
+
+    def _found(self, run: Unrolling) -> bool:
+        """Whether what is asserted can be; a question without an answer is remembered."""
+        answer = run.check(self.budget)
+        if answer.word == "unknown":
+            self.cut = answer.why
+        return answer.word == "sat"
 
     def _closes(self, run: Unrolling, first: int, steps: int) -> Iterator[z3.BoolRef]:
         """From state `first`, `steps` driven moves in no time lead back to the same positions."""
@@ -108,6 +188,7 @@ class Troubles:
         """(depth, loop length), shallow first; loop length 0 asks for stuck controls."""
         for depth in range(DEEPEST + 1):
             if self.budget.remaining <= 0:
+                self.cut = "time limit"
                 return
             if depth:
                 self.unrolling.extend()
@@ -115,17 +196,43 @@ class Troubles:
                 yield depth, 0
             yield from ((depth - n, n) for n in loops if n <= depth)
 
+    def _overlooked(self, run: Unrolling, depth: int, loop: int) -> Iterator[z3.BoolRef]:
+        """Only the last step before the trouble overlooks what is due, and only in the troubled.
+
+        Otherwise no elapse step leads to where time cannot go on, and nobody would see it.
+        """
+        for i in range(depth):
+            for name in self.system.due:
+                heeds = run.inputs[i][overlooked(name)] == 0
+                if i < depth - 1:
+                    yield heeds
+                elif loop:
+                    yield z3.Or(heeds, *self._moves_in_loop(run, name, depth, loop))
+                elif name in self.known.stuck:
+                    yield z3.Or(heeds, run.at(self.known.stuck[name], depth))
+                else:
+                    yield heeds
+
+    def _moves_in_loop(
+        self, run: Unrolling, name: str, depth: int, loop: int
+    ) -> Iterator[z3.BoolRef]:
+        for key in self.places.get(name, ()):
+            for j in range(depth, depth + loop):
+                yield run.states[j][key] != run.states[j + 1][key]
+
     def _trouble(self, depth: int, loop: int) -> Finding | None:
         """One more state at this depth from which something goes wrong."""
         run = self.unrolling
         wrong = self._closes(run, depth, loop) if loop else iter((run.at(self.stuck, depth),))
         with run.scope():
+            run.solver.add(*self._overlooked(run, depth, loop))
             run.solver.add(*wrong, *(z3.Not(run.at(seen, depth)) for seen in self.seen))
-            if run.check(self.budget).word != "sat":
+            if not self._found(run):
                 return None
             model = run.model()
             candidate = Candidate(self.circuit, run, depth, model)
-            sequence = rounded(candidate, Property("", "", Never(NO)), self.budget)
+            as_found = replace(self.budget, seconds=0.0)  # other numbers might be no trouble
+            sequence = rounded(candidate, NOTHING, as_found)
             stands = [
                 term
                 if z3.is_true(model.eval(run.at(term, depth), model_completion=True))

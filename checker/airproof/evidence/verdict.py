@@ -20,6 +20,7 @@ Reason = Literal[
     "solver failed",
     "interrupted",
     "unhealthy",  # detail: the code of the health error
+    "health not examined",  # detail: what kept it from being
     "defect",  # of airproof itself: the two accounts of the meaning disagree; detail says where
 ]
 

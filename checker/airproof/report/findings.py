@@ -20,6 +20,8 @@ _REASONS = {
     "solver failed": "the solver failed",
     "interrupted": "interrupted before it was settled",
     "unhealthy": "the circuit's health is wrong, so nothing is reported as holding",
+    "health not examined": "the circuit's health was not examined to the end, so nothing is"
+    " reported as holding",
     "defect": "this is a defect of airproof; please report it",
 }
 _FINDINGS = {

@@ -34,13 +34,13 @@ def valuation_of(circuit: Circuit, state: State) -> dict[str, bool | Fraction]:
     """The variables' values in a state; the inverse of `state_of`."""
     found: dict[str, bool | Fraction] = {"rested": state.rested}
     for name, places in circuit.positions.items():
-        found.update(_spread("position", name, places, state.positions[name]))
+        found.update(spread("position", name, places, state.positions[name]))
     for name, device in circuit.devices.items():
         if device.moving is not None:
             found[f"way {name}"] = name in state.leaving
             found[f"aged {name}"] = name in state.aged
             if len(device.positions) > 2:
-                found.update(_spread("left", name, device.positions, state.leaving.get(name)))
+                found.update(spread("left", name, device.positions, state.leaving.get(name)))
     for name in circuit.timers:
         found[f"running {name}"] = state.timers[name] == "running"
         found[f"expired {name}"] = state.timers[name] == "expired"
@@ -84,9 +84,10 @@ def _timer(values: Valuation, name: str) -> TimerState:
     return "running" if values[f"running {name}"] else "idle"
 
 
-def _spread(
+def spread(
     word: str, name: str, places: tuple[str, ...], place: str | None
 ) -> dict[str, bool | Fraction]:
+    """The variables of one position (None: of none), by key."""
     if len(places) == 1:
         return {}
     if len(places) == 2:

@@ -181,7 +181,7 @@ class Elapsing:
     def quantity(self, quantity: Quantity) -> Iterator[Conjunct]:
         """It rises only while some change upwards counts as on, and falls likewise."""
         was, now = self.now.value(quantity.name), self.then.value(quantity.name)
-        reading: Reading = self.inner
+        reading: Reading = self.through
         up = [reading.can(c.condition) for c in quantity.changes if c.speed.high > 0]
         down = [reading.can(c.condition) for c in quantity.changes if c.speed.low < 0]
         no = self.now.constant(False)

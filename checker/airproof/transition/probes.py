@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import z3
 
 from airproof.circuit.kinds import Circuit, Control, Device, Standing
+from airproof.transition.decode import spread
 from airproof.transition.elapsing import Elapsing
 from airproof.transition.layout import Moment, lay_out, number
-from airproof.transition.readings import Instant
+from airproof.transition.readings import Inner
 from airproof.transition.switching import Switching, rules_on, towards
+from airproof.transition.system import Input, System
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +76,7 @@ def _driven(step: Switching) -> z3.BoolRef:
 
 
 def _driven_device(step: Switching, device: Device) -> list[z3.BoolRef]:
-    reading, parts = Instant(step.now), []
+    reading, parts = Inner(step.now, step.now), []
     if device.moving is not None:  # on the way, nothing is due
         way = step.now.way(device.name)
         stays = z3.And(step.then.way(device.name), z3.Not(step.differs(device.name)))
@@ -88,7 +90,7 @@ def _driven_device(step: Switching, device: Device) -> list[z3.BoolRef]:
 
 
 def _forced_due(step: Switching, control: Control) -> z3.BoolRef:
-    reading = Instant(step.now)
+    reading = Inner(step.now, step.now)
     calls = [
         z3.And(z3.Not(step.now.bound(control.name, rule.position)), reading.must(rule.condition))
         for rule in rules_on(step.circuit, control.name)
@@ -109,3 +111,37 @@ def _stuck(step: Switching, control: Control) -> z3.BoolRef:
         if was not in (now, rule.position) and towards(control, rule.position, was, now)
     ]
     return z3.And(_forced_due(step, control), z3.Not(z3.Or([step.now.constant(False), *ways])))
+
+
+def overlooked(name: str) -> str:
+    """The key of the input that lets an elapse step overlook that a thing is due, unless 0."""
+    return f"overlooks {name}"
+
+
+def overlooking(system: System) -> System:
+    """The system with elapse steps that may overlook what is due, each thing by its own input."""
+    context = system.context
+    inputs = {n: z3.Real(overlooked(n), context) for n in system.due}
+    terms = {
+        z3.Not(term).get_id(): z3.Or(z3.Not(term), inputs[name] != 0)
+        for name, term in system.due.items()
+    }
+    return replace(
+        system,
+        inputs=(*system.inputs, *(Input(overlooked(n), term) for n, term in inputs.items())),
+        elapse=tuple(
+            replace(part, term=terms.get(part.term.get_id(), part.term)) for part in system.elapse
+        ),
+    )
+
+
+def positions_put(
+    system: System, circuit: Circuit, places: Mapping[str, str]
+) -> list[tuple[z3.ExprRef, z3.ExprRef]]:
+    """The position variables of these components, each with its value at the place."""
+    now = {v.key: v.now for v in system.variables}
+    return [
+        (now[key], z3.BoolVal(value, system.context))
+        for name, place in places.items()
+        for key, value in spread("position", name, circuit.positions[name], place).items()
+    ]
