@@ -180,7 +180,7 @@ def _health(circuit: Circuit, findings: tuple[Finding, ...]) -> Iterator[Rendera
     """Errors with the run that leads there; a warning's run is in the JSON only."""
     yield Text("\nHealth of the circuit", "bold")
     if not findings:
-        yield _indented(Text("nothing found wrong"))
+        yield _indented(Text("nothing found wrong, as deep as the search for it goes"))
     for finding in sorted(findings, key=lambda one: one.weight):
         colour = "bold red" if finding.weight == "error" else "yellow"
         words = Text.assemble((finding.weight, colour), f": {shown(found(finding))}")
