@@ -215,10 +215,3 @@ def keys_of(rung: Rung) -> frozenset[str]:
     if isinstance(rung, Bit):
         return frozenset((rung.key,))
     return frozenset(CLOCK if name == CLOCK else f"value {name}" for name, _ in rung.terms)
-
-
-def run(circuit: Circuit, prop: Property, budget: Budget) -> Attempt:
-    """Both stages, one after the other."""
-    prover = Prover(circuit, prop, budget)
-    first = prover.facts()
-    return prover.frames() if first.why == NOT_ENOUGH else first

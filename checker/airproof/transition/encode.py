@@ -45,7 +45,6 @@ def encode(circuit: Circuit, prop: Property | None, context: z3.Context) -> Syst
             *(monitor.elapses(lasted) if monitor else ()),
         ),
         control_moves=tuple(switching.control_moves()),
-        device_moves=tuple(switching.device_moves()),
         due=elapsing.due(),
         breached=monitors.BREACHED if prop else None,
     )

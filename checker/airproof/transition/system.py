@@ -56,7 +56,6 @@ class System:
     switch: tuple[Conjunct, ...]
     elapse: tuple[Conjunct, ...]
     control_moves: tuple[z3.BoolRef, ...]
-    device_moves: tuple[z3.BoolRef, ...]
     due: Mapping[str, z3.BoolRef]
     breached: str | None = None
 
