@@ -300,8 +300,8 @@ class _Maker:
             rule: Literal["only", "locked", "forced"] = "forced" if self.one_in(3) else kept
             rules.append(Interlock(f"rule{number}", "A rule", control.name, rule, place, when))
         if self.supplies and self.one_in(3):
-            comparison = self.comparison(plain=True, of=self.supplies)
-            rules.append(Assumption("granted", "Of supplies", SupplyRule((comparison,))))
+            some = [self.comparison(plain=True, of=self.supplies) for _ in range(self.some(1, 2))]
+            rules.append(Assumption("granted", "Of supplies", SupplyRule(tuple(some))))
         return rules
 
     def _standing(self) -> Standing:

@@ -3,9 +3,10 @@
 A line `# expect: NAME VERDICT LENGTH` stands above or beside each property.  VERDICT is
 `breached`, `holds`, `possible`, `impossible` or `needs-sizes`; LENGTH counts switch steps and
 stretches of a shortest sequence at any speed.  Expectations say what the steps of the circuit
-allow; `# health: KIND` says apart from that what is wrong with its time.  `stopped-time` and
-`chatter` are errors, under which nothing is reported as holds; `race` is a warning.  A row
-without a health comment has no such error.
+allow; `# health: KIND` says apart from that what is wrong with its time.  `stopped-time`,
+`chatter` and `excluded-state` (a standing state that no run can be in) are errors, under which
+nothing is reported as holds; `race` is a warning.  A row without a health comment has no such
+error; several kinds are set apart by commas.
 """
 
 from __future__ import annotations
@@ -22,7 +23,7 @@ _EXPECT = re.compile(
     r"|(?P<short>holds|impossible))"
 )
 _RULE = re.compile(r"\S.* - \S.*")
-_HEALTH = re.compile(r"stopped-time|chatter|race")
+_HEALTH = re.compile(r"stopped-time|chatter|race|excluded-state")
 _PROPERTY = re.compile(r"(?m)^property (\w+)")
 
 
@@ -48,7 +49,7 @@ class Row:
     text: str
     rule: str
     expectations: tuple[Expectation, ...]
-    health: str | None
+    health: tuple[str, ...]
 
     @property
     def name(self) -> str:
@@ -84,9 +85,9 @@ def row_of(path: Path, text: str) -> Row:
         raise TableError("one rule and at most one health comment")
     expectations = tuple(_expectation(rest) for rest in said["expect"])
     _match_properties(text, [expectation.name for expectation in expectations])
-    health = [_whole(_HEALTH, rest)[0] for rest in said["health"]]
+    health = tuple(_whole(_HEALTH, word)[0] for rest in said["health"] for word in rest.split(", "))
     rule = _whole(_RULE, said["rule"][0])[0]
-    return Row(path, text, rule, expectations, health[0] if health else None)
+    return Row(path, text, rule, expectations, health)
 
 
 def _expectation(rest: str) -> Expectation:

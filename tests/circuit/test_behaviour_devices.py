@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import product
 
 import pytest
 
@@ -11,6 +12,7 @@ from airproof.circuit.conditions import NO, At
 from airproof.circuit.kinds import (
     Circuit,
     Device,
+    Interlock,
     Move,
     Timer,
 )
@@ -182,6 +184,21 @@ def test_moves_made_names_each_move() -> None:
     )
 
 
+def test_every_option_leads_where_it_says() -> None:
+    """What is offered is allowed, made into a state, and read back out of it as the same move."""
+    behaviour = Behaviour(SLOW)
+    for lever, left in product(("off", "on"), (None, "shut", "half")):
+        for aged in (frozenset[str](), frozenset({"gate"})) if left else (frozenset[str](),):
+            leaving = {"gate": left} if left else {}
+            before = state(SLOW, {"lever": lever, "gate": "open"}, leaving=leaving, aged=aged)
+            options = behaviour.options(before)
+            assert options
+            for move in options:
+                after = behaviour.moved(before, [move])
+                assert refused(SLOW, before, after) == set(), move
+                assert behaviour.moves_made(before, after) == (move,)
+
+
 def test_options_are_the_single_moves() -> None:
     """A running timer may expire, a lever go back; nothing else is on offer."""
     running = state(TIMED, {"lever": "on"}, timers={"bell": "running"})
@@ -189,6 +206,17 @@ def test_options_are_the_single_moves() -> None:
         Moved("control", "lever", "on", "off"),
         Moved("timer expires", "bell", "running", "expired"),
     }
+
+
+def test_what_a_rule_forbids_is_no_option() -> None:
+    """A lever that a pin holds is not on offer, the pin is."""
+    of = circuit(
+        control("lever", "off", "on"),
+        control("pin", "out", "in"),
+        Interlock("pinned", "The pin holds the lever", "lever", "locked", "off", At("pin", "in")),
+    )
+    held = state(of, {"pin": "in"})
+    assert Behaviour(of).options(held) == (Moved("control", "pin", "in", "out"),)
 
 
 def test_differences_call_devices_too() -> None:

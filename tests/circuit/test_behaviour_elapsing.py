@@ -11,8 +11,11 @@ from airproof.circuit.behaviour import Behaviour
 from airproof.circuit.conditions import (
     NO,
     YES,
+    AllOf,
+    AnyOf,
     At,
     Form,
+    Not,
 )
 from airproof.circuit.elapsing import Due
 from airproof.circuit.kinds import (
@@ -65,6 +68,15 @@ def test_both_edges_of_a_tolerance_are_landmarks() -> None:
         (ALONE["pipe"], Fraction("5.1")),
         (ALONE["pipe"], Fraction(4)),
     }
+
+
+def test_landmarks_hide_behind_no_connective() -> None:
+    """Under `not`, `and` and `or` the settings are landmarks as well."""
+    when = AnyOf(
+        (Not(is_("pipe", ">=", 5)), AllOf((is_("pipe", "<", 4), Not(is_("pipe", ">", 1)))))
+    )
+    of = circuit(volume("pipe"), valve("gate", when, NO))
+    assert landmarks(of, None) == {(ALONE["pipe"], Fraction(n)) for n in (1, 4, 5)}
 
 
 def test_landmarks_of_flows() -> None:
@@ -253,6 +265,18 @@ def test_supplies_wander_within_their_range_and_rules() -> None:
     before = state(of, values={"main": 6})
     assert refused(of, before, elapse(later(before, main=8))) == set()
     assert refused(of, before, elapse(later(before, main=9))) == {"range"}
+    assert refused(of, before, elapse(later(before, main=3))) == {"supply rule"}
+    free = circuit(supply())
+    assert refused(free, state(free), elapse(later(state(free), main=-1))) == {"range"}
+
+
+def test_every_comparison_of_a_supply_rule_counts() -> None:
+    """Between two bounds both are kept."""
+    rule = SupplyRule((is_("main", ">=", 4), is_("main", "<=", 7)))
+    of = circuit(supply(), Assumption("steady", "Steady", rule))
+    before = state(of, values={"main": 6})
+    assert refused(of, before, elapse(later(before, main=7))) == set()
+    assert refused(of, before, elapse(later(before, main=8))) == {"supply rule"}
     assert refused(of, before, elapse(later(before, main=3))) == {"supply rule"}
 
 

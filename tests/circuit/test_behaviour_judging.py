@@ -299,6 +299,15 @@ def test_replay_refuses_by_index() -> None:
     assert told.decided is None
 
 
+def test_replay_refuses_a_start_that_is_none() -> None:
+    """Steps that could be taken from there do not make up for it."""
+    awake = replace(standing(""), rested=False)
+    told = play(LEVERS, judged(Never(A)), awake, elapse(standing("")))
+    assert not told.steps
+    assert rules(told.start) == {"start memory"}
+    assert not told.accepted
+
+
 def test_replay_asks_for_durations_where_time_is_judged() -> None:
     """Without a time in the property a duration may be left out."""
     step = elapse(standing(""), None)

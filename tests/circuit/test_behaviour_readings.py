@@ -119,11 +119,17 @@ def test_exact_forms_do_not_rest(name: str) -> None:
     assert inner(is_(name, ">", 5), 5, 5, name) == NOT_SO
 
 
-def test_resting_counts_at_each_edge_of_a_tolerance() -> None:
+@pytest.mark.parametrize("order", ORDERS)
+def test_resting_counts_at_each_edge_of_a_tolerance(order: Order) -> None:
     """On the near edge it may begin to be true, on the far edge it may still be false."""
-    condition = is_("pipe", ">=", 5, "1/10")
+    condition = is_("pipe", order, 5, "1/10")
     assert inner(condition, "4.9", "4.9") == PERHAPS
     assert inner(condition, "5.1", "5.1") == PERHAPS
+
+
+def test_leaving_an_edge_of_a_tolerance_is_no_resting() -> None:
+    """A step that goes on from the far edge is beyond it, one that ends on the near edge before."""
+    condition = is_("pipe", ">=", 5, "1/10")
     assert inner(condition, "5.1", "5.2") == SURELY
     assert inner(condition, "4.8", "4.9") == NOT_SO
 

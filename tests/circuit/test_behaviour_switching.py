@@ -180,6 +180,8 @@ def test_a_switch_step_takes_no_time_and_moves_no_air() -> None:
     assert behaviour.step_refusals(REST, Step("switch", after, duration=Fraction(0)), ()) == ()
     slow = Step("switch", after, duration=Fraction(1))
     assert rules(behaviour.step_refusals(REST, slow, ())) == {"takes no time"}
+    blown = Step("switch", after, amounts={"feed": Fraction(1)})
+    assert rules(behaviour.step_refusals(REST, blown, ())) == {"takes no time"}
 
 
 # ---- interlocks

@@ -85,11 +85,13 @@ def test_progress_is_written_over() -> None:
     ticker.depth("b", 4)
     ticker.verdict(Verdict("b", "holds", "any speed", seconds=0.31))
     ticker.depth("", 5)
+    ticker.further("1 of 9 done")
     ticker.clear()
     assert stream.getvalue() == (
         "\ra_rather_long_prope"
         "\rb: depth 4         "
         "\r          \rb: holds, any speed (0.3 s)\n"
         "\rhealth: depth 5"
-        "\r               \r"
+        "\r1 of 9 done    "
+        "\r           \r"
     )

@@ -195,6 +195,35 @@ def test_a_breach_is_found_and_told() -> None:
     assert result.stderr == ""
 
 
+NO_WEAK_GRIP = """
+property no_weak_grip "The clamp is never fed while the main is weak"
+    never grip is flowing while main < 3.9 bar
+"""
+
+
+def test_what_must_move_at_once_is_told() -> None:
+    """End to end: it holds and exits with 0, and the report says what it counts on, and how."""
+    result = call("prove", "-", given=TIPPLER + NO_WEAK_GRIP)
+    assert result.exit_code == 0
+    assert "no_weak_grip holds only if guard moves at once; see 1" in result.stdout
+    assert "1. no_weak_grip: breached if guard is slow" in result.stdout
+    assert "Still on the way: guard" in result.stdout
+    assert max(map(len, result.stdout.splitlines())) <= 80
+
+
+def test_what_must_move_at_once_is_in_the_json() -> None:
+    """End to end: the device, and the run of the circuit in which it is slow."""
+    result = call("prove", "-", "--json", given=TIPPLER + NO_WEAK_GRIP)
+    data = json.loads(result.stdout)
+    jsonschema.validate(data, schema())
+    [entry] = data["properties"]
+    assert (entry["verdict"], entry["sequence"]) == ("holds", None)
+    [slow] = entry["only_if_at_once"]
+    assert (slow["device"], slow["verdict"]) == ("guard", "breached")
+    assert slow["sequence"][-1]["state"]["leaving"] == {"guard": "shut"}
+    assert entry["in_an_instant"]["verdict"] == "holds"
+
+
 def test_a_possibility_is_found_in_json() -> None:
     """End to end: what can happen holds, exits with 0, and its run is in the JSON."""
     result = call("prove", "-", "can_grip", "--json", given=TIPPLER + CAN_GRIP + NO_LOOSE_TIP)

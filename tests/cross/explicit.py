@@ -159,19 +159,19 @@ class Machine:
     def switched(self, node: Node) -> Iterator[Node]:
         """Every state that one switch step leads to."""
         choices: list[list[Change | None]] = [
-            [None, *changes] for changes in (*self._hands(node), *self._things(node))
+            [None, *changes] for changes in (*self.hands(node), *self.things(node))
         ]
         timers = list(product(*(self._timer(node, i) for i in range(len(self.runs)))))
         for changes in product(*choices):
-            after = self._changed(node, changes)
+            after = self.changed(node, changes)
             moved = [c.index for c in changes if c and c.index < len(self.controls)]
             for times in timers:
                 done = after._replace(timers=times)
                 anything = any(changes) or times != node.timers
-                if anything and all(self._permitted(node, done, i) for i in moved):
+                if anything and all(self.permitted(node, done, i) for i in moved):
                     yield done
 
-    def _hands(self, node: Node) -> Iterator[list[Change]]:
+    def hands(self, node: Node) -> Iterator[list[Change]]:
         for i, control in enumerate(self.controls):
             here = control.positions.index(node.at[i])
             yield [
@@ -179,10 +179,10 @@ class Machine:
                 for there, place in enumerate(control.positions)
                 if there != here and not control.sealed
                 if not control.ordered or abs(there - here) == 1
-                if node.rested or control.name not in node.fresh or self._forces(node, i, place)
+                if node.rested or control.name not in node.fresh or self.forces(node, i, place)
             ]
 
-    def _forces(self, node: Node, i: int, place: str) -> bool:
+    def forces(self, node: Node, i: int, place: str) -> bool:
         return any(
             rule.rule == "forced" and when(node) and self._homeward(rule, i, node.at[i], place)
             for rule, when in self.rules[i]
@@ -195,7 +195,7 @@ class Machine:
         a, b, c = (control.positions.index(place) for place in (was, now, goal))
         return a != c and b == (a + 1 if c > a else a - 1)
 
-    def _permitted(self, node: Node, after: Node, i: int) -> bool:
+    def permitted(self, node: Node, after: Node, i: int) -> bool:
         """The rules on control i allow its move, before and with everything else moved."""
         if not self.rules[i]:
             return True
@@ -215,7 +215,7 @@ class Machine:
                     return False
         return True
 
-    def _things(self, node: Node) -> Iterator[list[Change]]:
+    def things(self, node: Node) -> Iterator[list[Change]]:
         for i, device, calls in self._device_calls():
             here, left = node.at[i], node.left[i]
             wanted = {to for to, called in calls if to != here and called(node)}
@@ -235,7 +235,7 @@ class Machine:
         if was != "idle" and not self.runs[i](node):
             yield "idle"
 
-    def _changed(self, node: Node, changes: tuple[Change | None, ...]) -> Node:
+    def changed(self, node: Node, changes: tuple[Change | None, ...]) -> Node:
         at, left = list(node.at), list(node.left)
         aged, hands = set(node.aged), set()
         for change in filter(None, changes):

@@ -278,7 +278,7 @@ def is_forced(view: Instant, control: Control, now: str) -> bool:
     return any(
         rule.rule == "forced"
         and view.plain(rule.condition)[0]
-        and _towards(rule, control, view.state.positions[control.name], now)
+        and towards(rule, control, view.state.positions[control.name], now)
         for _, rule in view.tables.rules[control.name]
     )
 
@@ -292,10 +292,10 @@ def _allows(rule: Interlock | KeptRule, control: Control, now: str, view: Instan
         case "locked":
             return was != rule.position or not must
         case "forced":
-            return not must or _towards(rule, control, was, now)
+            return not must or towards(rule, control, was, now)
 
 
-def _towards(rule: Interlock | KeptRule, control: Control, was: str, now: str) -> bool:
+def towards(rule: Interlock | KeptRule, control: Control, was: str, now: str) -> bool:
     if now == rule.position:
         return True
     to_go = _places_between(control, was, rule.position)

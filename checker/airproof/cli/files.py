@@ -43,16 +43,42 @@ def rewrite(file: str, text: str) -> None:
         raise Refused(f"cannot write {file}, which is as it was: {described(error)}") from error
 
 
+def put(file: str, text: str) -> None:
+    """Puts the text into the file, new or not; into a pipe or a terminal it is written as it goes.
+
+    Raises Refused, an earlier file as it was, if any of it cannot be written.
+    """
+    path = Path(os.path.realpath(file))
+    try:
+        if path.is_file():
+            rewrite(file, text)
+        elif path.exists() and not path.is_dir():
+            path.write_text(text, encoding="utf-8")
+        else:
+            _replace(path, text)
+    except OSError as error:
+        raise Refused(f"cannot write {file}: {described(error)}") from error
+
+
 def _replace(path: Path, text: str) -> None:
+    if path.is_dir():
+        raise IsADirectoryError(None, "it is a folder", str(path))
     handle, name = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
     try:
         with os.fdopen(handle, "wb") as temporary:
             temporary.write(text.encode("utf-8"))
             temporary.flush()
             os.fsync(temporary.fileno())
-        Path(name).chmod(path.stat().st_mode & 0o7777)
+        Path(name).chmod(path.stat().st_mode & 0o7777 if path.exists() else 0o666 & ~_masked())
         Path(name).replace(path)
     except BaseException:
         with contextlib.suppress(OSError):
             Path(name).unlink()
         raise
+
+
+def _masked() -> int:
+    """The permissions that new files of this process do without."""
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask

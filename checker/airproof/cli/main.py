@@ -33,6 +33,7 @@ def main() -> None:
 
     \b
     airproof prove winder.circuit          is every property so?
+    airproof draw winder.circuit -o w.svg  a drawing of it
     airproof tidy --write winder.circuit   bring the text into its usual shape
 
     \b
@@ -53,7 +54,7 @@ def main() -> None:
     default=SECONDS,
     show_default=True,
     metavar="SECONDS",
-    help="Time for each property.",
+    help="Time for each property, and twice that for trying all of them again with slow devices.",
 )
 @click.option(
     "--steps",
@@ -67,7 +68,12 @@ def main() -> None:
     default=2,
     show_default=True,
     metavar="N",
-    help="Properties tried side by side, each in a process of its own.",
+    help="Processes that share the work.",
+)
+@click.option(
+    "--certificates",
+    metavar="FOLDER",
+    help="Put into FOLDER what lets any other SMT-LIB solver check each proof.",
 )
 @click.option("--quiet", is_flag=True, help="One line for each property, no progress.")
 @click.pass_context
@@ -79,29 +85,39 @@ def prove(
     limit: float,
     steps: int | None,
     workers: int,
+    certificates: str | None,
     quiet: bool,
 ) -> None:
     """Prove each PROPERTY, or show the shortest sequence that breaches it.
 
-    Without PROPERTY every property of FILE is tried.
+    Without PROPERTY every property of FILE is tried. What holds is tried again
+    with each device slow that has no moving time, one at a time, and in
+    passing instants; that changes no verdict. Ctrl-C leaves what was found.
 
     \b
     airproof prove winder.circuit no_lift_on_low_supply --limit 10
+    airproof prove winder.circuit --certificates proofs
     """
     from airproof.language import load
 
     loaded = load(file)  # before the rest is imported: a slip is answered at once
+    from airproof.cli.collecting import Asked
+    from airproof.cli.exporting import check_folder, export
     from airproof.cli.output import print_json, print_report, screen
-    from airproof.cli.proving import Asked, chosen, gather
+    from airproof.cli.proving import chosen, gather
     from airproof.report.results import Results
 
     names = chosen(loaded.circuit, properties, file)
+    if certificates is not None:
+        check_folder(certificates)
     asked = Asked(loaded.circuit, names, limit, steps, workers)
     gathered = gather(asked, screen(quiet))
     results = Results(loaded.circuit, loaded.text_fingerprint, gathered.verdicts, gathered.findings)
     print_json(results) if as_json else print_report(results, quiet)
     if gathered.defects:
         defect(gathered.defects)
+    if certificates is not None:
+        export(certificates, results, gathered.defects, quiet)
     context.exit(gathered.exit_code)
 
 
@@ -136,6 +152,44 @@ def tidy(context: click.Context, file: str, write: bool, check: bool, quiet: boo
     elif text != shape:
         rewrite(file, shape)
         remark(f"{file}: tidied", quiet)
+
+
+@main.command(epilog=CAUTION)
+@click.argument("file")
+@click.option(
+    "-o",
+    "--output",
+    metavar="SVG",
+    default="-",
+    help="Write the picture there; without it, or with -, print it.",
+)
+@click.option("--state", metavar="NAME", help="As FILE's standing state NAME, not as it starts.")
+@click.option("--quiet", is_flag=True, help="Say nothing but what is wrong.")
+def draw(file: str, output: str, state: str | None, quiet: bool) -> None:
+    """Draw the circuit of FILE as an SVG picture.
+
+    Symbols and lines of air, and under them a panel of what moves what. It
+    shows the circuit as it stands: positions, pressures, where air moves.
+
+    \b
+    airproof draw winder.circuit -o winder.svg
+    airproof draw winder.circuit --state running -o running.svg
+
+    \b
+    Exit codes: 0 drawn; 2 the text or the call is wrong.
+    """
+    from airproof.cli.files import put
+    from airproof.language import load
+
+    loaded = load(file)
+    from airproof.cli.picture import picture
+
+    drawn = picture(loaded.circuit, state, file)
+    if output == "-":
+        click.echo(drawn, nl=False)
+        return
+    put(output, drawn)
+    remark(f"{output}: drawn", quiet)
 
 
 def entry() -> None:

@@ -7,8 +7,8 @@ import sys
 import click
 from rich.console import Console
 
+from airproof.cli.collecting import Told
 from airproof.cli.progress import Ticker
-from airproof.cli.proving import Told
 from airproof.report.results import Results, to_json
 from airproof.report.terminal import show, show_briefly
 
@@ -31,4 +31,4 @@ def screen(quiet: bool) -> Told:
     if quiet or not sys.stderr.isatty():
         return Told()
     ticker = Ticker(sys.stderr, Console(file=sys.stderr).width)
-    return Told(ticker.depth, ticker.verdict, ticker.clear)
+    return Told(ticker.depth, ticker.verdict, ticker.further, ticker.clear)

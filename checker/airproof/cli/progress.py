@@ -26,6 +26,10 @@ class Ticker:
         self.stream.write(f"{verdict.property}: {outcome(verdict)} ({verdict.seconds:.1f} s)\n")
         self.stream.flush()
 
+    def further(self, text: str) -> None:
+        """How far it is, once all verdicts are there."""
+        self._over(text)
+
     def clear(self) -> None:
         self._over("")
         self.stream.write("\r")

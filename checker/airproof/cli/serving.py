@@ -1,8 +1,9 @@
-"""The other side of `workers`: a process that does one job and tells of it."""
+"""The other side of `workers`: a process that does one job after another and tells of each."""
 
 from __future__ import annotations
 
 import contextlib
+import gc
 import os
 import pickle
 import sys
@@ -12,14 +13,17 @@ from airproof.cli.errors import told
 
 
 def serve() -> None:
-    """Takes (work, data) from standard input and answers on standard output.
+    """Takes (work, data) from standard input, answers on standard output, until it is closed.
 
     What the work itself prints is dropped: the report is somebody else's.
     """
-    work, data = pickle.load(sys.stdin.buffer)
-    with os.fdopen(os.dup(1), "wb") as out, contextlib.suppress(OSError):
+    with os.fdopen(os.dup(1), "wb") as out, contextlib.suppress(OSError, EOFError):
         os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
-        _answer(out, *_attempt(work, data, out))
+        while True:
+            work, data = pickle.load(sys.stdin.buffer)
+            _answer(out, "begun", None)
+            _answer(out, *_attempt(work, data, out))
+            gc.collect()  # the solver's memory goes with the terms that point at each other
 
 
 def _answer(out: BinaryIO, kind: str, content: Any) -> None:

@@ -1,8 +1,9 @@
-"""Each job in a process of its own, so that a crash of the solver costs one job only."""
+"""Some processes that do one job after another, so that a crash costs one job only."""
 
 from __future__ import annotations
 
 import contextlib
+import itertools
 import os
 import pickle
 import queue
@@ -12,8 +13,8 @@ import sys
 import threading
 import time
 from collections import deque
-from collections.abc import Callable, Generator, Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Generator, Iterable, Iterator
+from dataclasses import dataclass, field
 from typing import Any
 
 Tell = Callable[[int], None]
@@ -30,6 +31,46 @@ class Job:
     key: str
     data: Any
     seconds: float
+
+
+class Jobs:
+    """What is still to be done; it may grow and shrink while it is worked on.
+
+    Keys must differ.
+    """
+
+    def __init__(self, first: Iterable[Job] = ()) -> None:
+        self._waiting = deque(first)
+        self._dropped: set[str] = set()
+
+    def __iter__(self) -> Iterator[Job]:
+        """Those that wait, in the order in which they are begun."""
+        return iter(self._waiting)
+
+    def __bool__(self) -> bool:
+        return bool(self._waiting)
+
+    def add(self, jobs: Iterable[Job], *, next_up: bool = False) -> None:
+        """More jobs, behind those that wait or before them."""
+        if next_up:
+            self._waiting.extendleft(reversed(list(jobs)))
+        else:
+            self._waiting.extend(jobs)
+
+    def drop(self, keys: Iterable[str]) -> None:
+        """Those jobs are not begun, or are ended where they run; nothing more is told of them."""
+        unwanted = set(keys)
+        self._waiting = deque(job for job in self._waiting if job.key not in unwanted)
+        self._dropped |= unwanted
+
+    def take(self) -> Job:
+        """The next one; it waits no longer."""
+        return self._waiting.popleft()
+
+    def dropped(self) -> set[str]:
+        """The keys dropped since this was last asked."""
+        found, self._dropped = self._dropped, set()
+        return found
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,47 +101,146 @@ class Lost:
     depth: int = 0
 
 
+Event = Depth | Done | Lost
+_Message = tuple[str, Any]  # its kind and content; kind `ended` when the process is gone
+_Box = queue.SimpleQueue[tuple[int, _Message]]
+
+
 @dataclass(slots=True)
-class _Running:
-    job: Job
+class _Server:
+    """One process.
+
+    job:    what it does now, None if nothing
+    begun:  it has said that it has taken the job up
+    proven: it has done a job before
+    """
+
     process: subprocess.Popen[bytes]
     listener: threading.Thread
-    deadline: float
+    job: Job | None = None
+    deadline: float = 0.0
     depth: int = 0
+    begun: bool = False
+    proven: bool = False
+
+    def give(self, job: Job, work: Work) -> None:
+        self.job, self.depth, self.begun = job, 0, False
+        self.deadline = time.monotonic() + job.seconds + OVERTIME
+        given = self.process.stdin
+        assert given is not None
+        with contextlib.suppress(OSError):  # if it is gone, its listener tells
+            pickle.dump((work, job.data), given)
+            given.flush()
 
     def end(self) -> int:
         """Kills it if it still runs; its exit code."""
         self.process.kill()
         code = self.process.wait()
+        with contextlib.suppress(OSError):  # what was not written is for nobody
+            assert self.process.stdin is not None
+            self.process.stdin.close()
         self.listener.join()
         return code
 
 
-Event = Depth | Done | Lost
-_Message = tuple[str, Any]  # its kind and content; kind `ended` when the process is gone
-_Box = queue.SimpleQueue[tuple[str, _Message]]
-
-
-def run(jobs: Sequence[Job], work: Work, workers: int) -> Generator[Event, None, None]:
+def run(jobs: Jobs, work: Work, workers: int) -> Generator[Event, None, None]:
     """Runs the jobs, so many at a time and in their order; tells of each as things happen.
 
-    Keys must differ.  Whatever ends the loop (Ctrl-C, an error, closing it)
-    ends the processes too.
+    Whoever hears of an event may add jobs and drop some before asking for the
+    next.  Whatever ends the loop (Ctrl-C, an error, closing it) ends the
+    processes too.
     """
-    waiting, box = deque(jobs), _Box()
-    running: dict[str, _Running] = {}
+    pool = _Pool(jobs, work, workers)
     try:
-        while waiting or running:
-            while waiting and len(running) < workers:
-                _begin(waiting.popleft(), work, running, box)
-            yield from _heard(running, box)
-            yield from _overdue(running)
+        while pool.assigned():
+            yield from pool.heard()
+            yield from pool.overdue()
     finally:
-        for left in running.values():
-            left.end()
+        pool.end()
 
 
-def _begin(job: Job, work: Work, running: dict[str, _Running], box: _Box) -> None:
+@dataclass(slots=True)
+class _Pool:
+    """The processes, by number; a number is not given twice."""
+
+    jobs: Jobs
+    work: Work
+    most: int
+    servers: dict[int, _Server] = field(default_factory=dict)
+    box: _Box = field(default_factory=_Box)
+    numbers: Iterator[int] = field(default_factory=itertools.count)
+
+    def assigned(self) -> bool:
+        """Hands out what waits as far as there are hands; whether anything is under way."""
+        unwanted = self.jobs.dropped()
+        for number, server in list(self.servers.items()):
+            if server.job is not None and server.job.key in unwanted:
+                self.servers.pop(number).end()
+        while self.jobs and (free := self._free()) is not None:
+            free.give(self.jobs.take(), self.work)
+        return any(server.job for server in self.servers.values())
+
+    def _free(self) -> _Server | None:
+        for server in self.servers.values():
+            if server.job is None:
+                return server
+        if len(self.servers) >= self.most:
+            return None
+        number = next(self.numbers)
+        self.servers[number] = _started(number, self.box)
+        return self.servers[number]
+
+    def heard(self) -> Iterator[Event]:
+        """The next thing that a process tells, if one does before the nearest deadline."""
+        nearest = min(one.deadline for one in self.servers.values() if one.job)
+        with contextlib.suppress(queue.Empty):
+            number, message = self.box.get(timeout=max(0.0, nearest - time.monotonic()))
+            if number in self.servers:  # else it was ended, and this is the rest
+                yield from self._understood(number, *message)
+
+    def _understood(self, number: int, kind: str, content: Any) -> Iterator[Event]:
+        server = self.servers[number]
+        job = server.job
+        if kind == "ended":
+            del self.servers[number]
+            yield from self._crashed(server)
+        elif job is None:
+            return
+        elif kind == "begun":
+            server.begun = True
+        elif kind == "depth":
+            server.depth = content
+            yield Depth(job.key, content)
+        elif kind == "done":
+            server.job, server.proven = None, True
+            yield Done(job.key, content)
+        else:  # nothing is known of what state it is in
+            self.servers.pop(number).end()
+            yield Lost(job.key, kind, content, server.depth)
+
+    def _crashed(self, server: _Server) -> Iterator[Event]:
+        """What it cost: nothing if it ended between two jobs."""
+        how = _ended(server.end())
+        if server.job is None:
+            return
+        if server.proven and not server.begun:
+            self.jobs.add([server.job], next_up=True)
+        else:
+            yield Lost(server.job.key, "crashed", how, server.depth)
+
+    def overdue(self) -> Iterator[Event]:
+        now = time.monotonic()
+        for number, server in list(self.servers.items()):
+            if server.job is not None and now > server.deadline:
+                self.servers.pop(number).end()
+                yield Lost(server.job.key, "overtime", "", server.depth)
+
+    def end(self) -> None:
+        for server in self.servers.values():
+            server.end()
+
+
+def _started(number: int, box: _Box) -> _Server:
     process = subprocess.Popen(
         [sys.executable, "-P", "-c", PROGRAM],
         stdin=subprocess.PIPE,
@@ -109,15 +249,12 @@ def _begin(job: Job, work: Work, running: dict[str, _Running], box: _Box) -> Non
         env={**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)},
         start_new_session=True,  # Ctrl-C is for us, who end it
     )
-    listener = threading.Thread(target=_listen, args=(job.key, process, box), daemon=True)
+    listener = threading.Thread(target=_listen, args=(number, process, box), daemon=True)
     listener.start()
-    running[job.key] = _Running(job, process, listener, time.monotonic() + job.seconds + OVERTIME)
-    assert process.stdin is not None
-    with contextlib.suppress(OSError), process.stdin as given:  # if it is gone, `_listen` tells
-        given.write(pickle.dumps((work, job.data)))
+    return _Server(process, listener)
 
 
-def _listen(key: str, process: subprocess.Popen[bytes], box: _Box) -> None:
+def _listen(number: int, process: subprocess.Popen[bytes], box: _Box) -> None:
     """Puts every message of one process into the box, at last that it has ended."""
     assert process.stdout is not None
     with (
@@ -125,28 +262,8 @@ def _listen(key: str, process: subprocess.Popen[bytes], box: _Box) -> None:
         contextlib.suppress(EOFError, OSError, ValueError, pickle.UnpicklingError),
     ):
         while True:
-            box.put((key, pickle.load(told)))
-    box.put((key, ("ended", None)))
-
-
-def _heard(running: dict[str, _Running], box: _Box) -> Iterator[Event]:
-    nearest = min(one.deadline for one in running.values())
-    with contextlib.suppress(queue.Empty):
-        key, message = box.get(timeout=max(0.0, nearest - time.monotonic()))
-        if key in running:  # else it was done or overdue, and this is its end
-            yield _understood(running, key, message)
-
-
-def _understood(running: dict[str, _Running], key: str, message: _Message) -> Event:
-    kind, content = message
-    if kind == "depth":
-        running[key].depth = content
-        return Depth(key, content)
-    here = running.pop(key)
-    if kind == "ended":
-        return Lost(key, "crashed", _ended(here.process.wait()), here.depth)
-    here.end()
-    return Done(key, content) if kind == "done" else Lost(key, kind, content, here.depth)
+            box.put((number, pickle.load(told)))
+    box.put((number, ("ended", None)))
 
 
 def _ended(code: int) -> str:
@@ -155,11 +272,3 @@ def _ended(code: int) -> str:
     with contextlib.suppress(ValueError):
         return f"its process was ended by {signal.Signals(-code).name}"
     return f"its process was ended by signal {-code}"
-
-
-def _overdue(running: dict[str, _Running]) -> Iterator[Event]:
-    now = time.monotonic()
-    for key in [key for key, one in running.items() if now > one.deadline]:
-        late = running.pop(key)
-        late.end()
-        yield Lost(key, "overtime", "", late.depth)

@@ -1,41 +1,52 @@
-"""Single-literal facts: which rungs are so at every start and kept by every step."""
+"""Facts: clauses of one or two rungs that are so at every start and kept by every step."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Iterable, Sequence
 
-from airproof.engines.stepping import Kind, Start
+from airproof.engines.stepping import Cube, Kind, Start
 
 
-def facts(start: Start, kinds: Sequence[Kind]) -> list[int]:
+def facts(start: Start, kinds: Sequence[Kind], among: Collection[int] | None = None) -> list[int]:
     """The greatest set of literals that holds at the start and that both kinds of step keep.
 
-    before: rungs are named in every solver.  after: the conjunction of the
-    literals is an inductive invariant.  Right because a literal is dropped
-    only when a step from states with all the remaining ones falsifies it,
-    and the loop ends when neither kind of step falsifies any.
+    among: only these are tried, None for all
+    before: rungs are named in every solver.
+    after: the conjunction of the literals is an inductive invariant.
     """
-    kept = [-x for x in sorted(start.never, key=abs)]
-    quiet = 0
-    while kept and quiet < len(kinds):
+    so = [-x for x in sorted(start.never, key=abs) if among is None or -x in among]
+    return [x for (x,) in kept(kinds, [(x,) for x in so])]
+
+
+def kept(kinds: Sequence[Kind], clauses: Iterable[Cube]) -> list[Cube]:
+    """The greatest subset of the clauses that both kinds of step keep.
+
+    before: every clause holds at every start.
+    after: the conjunction is an inductive invariant.  Right because a clause is
+    dropped only when a step from states with all of them falsifies it, and the
+    loop ends when neither kind of step falsifies any that is left.
+    """
+    left, quiet = list(clauses), 0
+    while left and quiet < len(kinds):
         for kind in kinds:
-            dropped = _falsified(kind, kept)
-            kept = [x for x in kept if x not in dropped]
+            dropped = _falsified(kind, left)
+            left = [clause for clause in left if clause not in dropped]
             quiet = 0 if dropped else quiet + 1
             if quiet >= len(kinds):
                 break
-    return kept
+    return left
 
 
-def _falsified(kind: Kind, kept: list[int]) -> set[int]:
-    """Literals that some steps of this kind, from all the kept ones, make false."""
-    dropped: set[int] = set()
-    while len(dropped) < len(kept):
-        left = [x for x in kept if x not in dropped]
+def _falsified(kind: Kind, clauses: list[Cube]) -> set[Cube]:
+    """Clauses that some steps of this kind, from states with all the others, make false."""
+    left = {clause: kind.fails_after(clause) for clause in clauses}
+    while left:
         some = kind.solver.name("some")
-        kind.solver.add_clause([kind.solver.negate(some), *(kind.then[-x] for x in left)])
-        if not kind.solver.ask([some, *(kind.now[x] for x in left)]):
+        kind.solver.add_clause([kind.solver.negate(some), *left.values()])
+        if not kind.solver.ask([some, *(kind.holds_before(clause) for clause in left)]):
             break
-        truths = kind.solver.truths([kind.then[x] for x in left])
-        dropped |= {x for x, so in zip(left, truths, strict=True) if not so}
-    return dropped
+        so = kind.truths_after()
+        kind.solver.add_clause([kind.solver.negate(some)])
+        for clause in [clause for clause in left if so.isdisjoint(clause)]:
+            del left[clause]
+    return set(clauses).difference(left)

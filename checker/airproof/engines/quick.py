@@ -33,15 +33,13 @@ class QuickSolver:
         for option, value in OPTIONS.items():
             self.solver.set(option, value)
         self._raw = context.ref()
-        self._names = 0
 
     def add(self, *terms: z3.BoolRef) -> None:
         self.solver.add(*terms)
 
     def name(self, word: str) -> z3.BoolRef:
         """A boolean of this solver's own."""
-        self._names += 1
-        return z3.Bool(f"{word}!{id(self)}!{self._names}", self.context)
+        return z3.FreshBool(word, self.context)
 
     def named(self, word: str, term: z3.BoolRef) -> z3.BoolRef:
         """A name for the term; a boolean variable is its own."""

@@ -18,11 +18,16 @@ from airproof.engines.budget import Budget
 from airproof.engines.rounding import Candidate, rounded
 from airproof.engines.unrolling import Answer, Effort, Unrolling
 from airproof.evidence.sequence import Sequence
-from airproof.transition.encode import encode
+from airproof.transition.encode import encode, layout_of
 from airproof.transition.landmarks import landmarks
+from airproof.transition.literals import Literal
+from airproof.transition.rungs import literal_of
+from airproof.transition.system import System
+from airproof.transition.translating import translated
 
 EXTRA_STEPS = 2  # elapse steps beyond the fewest in which a shorter length is still looked for
-POLISH_UNITS = 6_000_000  # solver units for each way of polishing a find; none for the verdict
+POLISH_UNITS = 4_000_000  # solver units for each way of polishing a find
+EXTRA_UNITS = 2_000_000  # for looking beyond the fewest steps
 POLISH_SECONDS = 20.0
 
 
@@ -46,17 +51,43 @@ def run(circuit: Circuit, prop: Property, budget: Budget) -> Outcome:
     return Search(circuit, prop, budget).deepen(budget.steps)
 
 
+@dataclass(frozen=True, slots=True)
+class Known:
+    """The property's system, and what is so in every state of every run of it.
+
+    facts: single literals
+    clauses: at least one literal of each
+    """
+
+    system: System
+    facts: tuple[Literal, ...] = ()
+    clauses: tuple[tuple[Literal, ...], ...] = ()
+
+
 class Search:
     """The search for one property's shortest sequence, to be taken up again deeper."""
 
-    def __init__(self, circuit: Circuit, prop: Property, budget: Budget) -> None:
+    def __init__(
+        self, circuit: Circuit, prop: Property, budget: Budget, known: Known | None = None
+    ) -> None:
         self.circuit, self.prop, self.budget = circuit, prop, budget
-        self.unrolling = Unrolling(encode(circuit, prop, z3.Context()))
+        if known is None:
+            known = Known(encode(circuit, prop, z3.Context()))
+        self.unrolling = Unrolling(translated(known.system, z3.Context()))
+        self.facts = self._stated(known)
         self.start: Answer | None = None
         self.cleared = -1  # no sequence of up to this many steps exists
 
-    def deepen(self, steps: int, *, units: int | None = None) -> Outcome:
+    def _stated(self, known: Known) -> z3.BoolRef:
+        now = layout_of(self.unrolling.system, self.circuit).moment(after=False)
+        clauses = (*((fact,) for fact in known.facts), *known.clauses)
+        told = (z3.Or([literal_of(now, literal) for literal in clause]) for clause in clauses)
+        return z3.And([now.constant(True), *told])
+
+    def deepen(self, steps: int, *, units: int | None = None, after: int = 0) -> Outcome:
         """Searches through sequences of up to so many steps, spending so many solver units.
+
+        after: so many steps are known to be too few.
 
         An outcome that stopped for want of units can be taken up again.
 
@@ -66,7 +97,9 @@ class Search:
             self.start = self.unrolling.check(self.budget)
         if self.start.word != "sat":
             return self._stopped(self.start, "no start")
-        self.cleared = max(0, self.cleared)
+        while self.unrolling.steps < after:
+            self._extend()
+        self.cleared = max(after, self.cleared)
         budget = self.budget if units is None else replace(self.budget, resource=units)
         answer = self._deepen(steps, budget)
         done = self.unrolling.steps
@@ -83,7 +116,7 @@ class Search:
         run, answer = self.unrolling, Answer("unsat")
         while self.cleared < steps and answer.word == "unsat":
             if run.steps == self.cleared:
-                run.extend()
+                self._extend()
             if self.budget.progress:
                 self.budget.progress(self.prop.name, run.steps)
             breached = run.breached(run.steps)
@@ -93,23 +126,27 @@ class Search:
                 self.cleared = run.steps
         return answer
 
+    def _extend(self) -> None:
+        self.unrolling.extend()
+        self.unrolling.solver.add(self.unrolling.at(self.facts, self.unrolling.steps))
+
     def _polished(self, find: Find) -> Outcome:
         """The find made shorter, then calmer, then its numbers rounder."""
         run, done, shortest = self.unrolling, find.steps - 1, True
         if landmarks(self.circuit, self.prop.sentence):
-            for extra in (0, EXTRA_STEPS):
-                find, shortest = _shorten(run, find, done + 1 + extra, self._allowance())
+            for extra, units in ((0, POLISH_UNITS), (EXTRA_STEPS, EXTRA_UNITS)):
+                find, shortest = _shorten(run, find, done + 1 + extra, self._allowance(units))
         find = _calm(run, find, self._allowance())
         candidate = Candidate(self.circuit, run, find.steps, find.model)
         sequence = rounded(candidate, self.prop, self._allowance())
         return Outcome(sequence, done, "", run.effort, shortest)
 
-    def _allowance(self) -> Budget:
+    def _allowance(self, units: int = POLISH_UNITS) -> Budget:
         """Units enough for one way of polishing, whatever is left for the verdict."""
         return replace(
             self.budget,
             seconds=self.budget.seconds - self.budget.remaining + POLISH_SECONDS,
-            resource=self.unrolling.effort.units + POLISH_UNITS,
+            resource=self.unrolling.effort.units + units,
         )
 
 

@@ -47,8 +47,31 @@ class Start:
         for number, spoken in rungs.items():
             name = self.solver.named("rung", spoken.now)
             self.terms |= {number: name, -number: self.solver.negate(name)}
-        for number in rungs:
-            self.never.update(x for x in (number, -number) if not self.touches([x]))
+        alone = [(x,) for n in rungs for x in (n, -n)]
+        self.never.update(x for (x,) in self.untouched(alone))
+
+    def untouched(self, cubes: Iterable[Cube]) -> set[Cube]:
+        """Those that touch no start: each model of one that is left shows many that do."""
+        left = {cube: self._within(cube) for cube in cubes}
+        known = [n for n in self.terms if n > 0]
+        while left:
+            some = self.solver.name("some")
+            self.solver.add_clause([self.solver.negate(some), *left.values()])
+            if not self.solver.ask([some]):
+                break
+            truths = self.solver.truths([self.terms[n] for n in known])
+            so = {n if is_so else -n for n, is_so in zip(known, truths, strict=True)}
+            left = {cube: term for cube, term in left.items() if not so.issuperset(cube)}
+        return set(left)
+
+    def _within(self, cube: Cube) -> z3.BoolRef:
+        """Implies that the state lies in the cube."""
+        if len(cube) == 1:
+            return self.terms[cube[0]]
+        name = self.solver.name("within")
+        for literal in cube:
+            self.solver.add_clause([self.solver.negate(name), self.terms[literal]])
+        return name
 
     def exists(self) -> bool:
         """There is a start at all."""
@@ -77,17 +100,49 @@ class Kind:
         self.then: dict[int, z3.BoolRef] = {}
         self.by_id: dict[int, int] = {}
         self.levels: list[z3.BoolRef] = []
+        self.failing: dict[Cube, z3.BoolRef] = {}
+        self.holding: dict[Cube, z3.BoolRef] = {}
         self.rungs: list[int] = []
         self.spent: z3.BoolRef | None = None  # switches on the last question's own clause
 
-    def add_rungs(self, rungs: Rungs) -> None:
-        """Names each rung's truth before and after, so that cores speak of rungs."""
+    def add_rungs(self, rungs: Rungs, *, in_cubes: bool = True) -> None:
+        """Names each rung's truth before and after, so that cores speak of rungs.
+
+        in_cubes: a valuation tells of them
+        """
         for number, spoken in rungs.items():
             a, b = self.solver.named("now", spoken.now), self.solver.named("then", spoken.then)
             self.now |= {number: a, -number: self.solver.negate(a)}
             self.then |= {number: b, -number: self.solver.negate(b)}
             self.by_id |= {self.then[x].get_id(): x for x in (number, -number)}
-            self.rungs.append(number)
+        if in_cubes:
+            self.rungs.extend(rungs)
+
+    def fails_after(self, clause: Cube) -> z3.BoolRef:
+        """Implies that the step leads to where no literal of the clause is so."""
+        if len(clause) == 1:
+            return self.then[-clause[0]]
+        if clause not in self.failing:
+            name = self.failing[clause] = self.solver.name("fails")
+            for literal in clause:
+                self.solver.add_clause([self.solver.negate(name), self.then[-literal]])
+        return self.failing[clause]
+
+    def holds_before(self, clause: Cube) -> z3.BoolRef:
+        """Implies that some literal of the clause is so before the step."""
+        if len(clause) == 1:
+            return self.now[clause[0]]
+        if clause not in self.holding:
+            name = self.holding[clause] = self.solver.name("holds")
+            literals = (self.now[x] for x in clause)
+            self.solver.add_clause([self.solver.negate(name), *literals])
+        return self.holding[clause]
+
+    def truths_after(self) -> set[int]:
+        """Every literal that is so after the step, in the last model."""
+        known = [n for n in self.then if n > 0]
+        truths = self.solver.truths([self.then[n] for n in known])
+        return {n if so else -n for n, so in zip(known, truths, strict=True)}
 
     def level(self, i: int) -> z3.BoolRef:
         while len(self.levels) <= i:
@@ -126,6 +181,6 @@ class Kind:
         return {self.by_id[i] for i in self.solver.core() if i in self.by_id}
 
     def valuation(self) -> Cube:
-        """Every known rung's truth before the step, in the last model."""
+        """The truth before the step, in the last model, of every rung that cubes may speak of."""
         truths = self.solver.truths([self.now[n] for n in self.rungs])
         return tuple(n if so else -n for n, so in zip(self.rungs, truths, strict=True))

@@ -6,10 +6,14 @@ import time
 from dataclasses import dataclass, replace
 
 from airproof.circuit.behaviour import Behaviour, Replay
+from airproof.circuit.cone import cone
 from airproof.circuit.kinds import Circuit
 from airproof.circuit.properties import TIMED, Possible, Property
 from airproof.engines import prover, search
 from airproof.engines.budget import Budget
+from airproof.engines.prover import Way
+from airproof.engines.wholes import Whole
+from airproof.evidence.given import Given
 from airproof.evidence.sequence import Sequence
 from airproof.evidence.verdict import Note, Reason, Verdict, Word
 
@@ -27,55 +31,100 @@ FRAMES_SHARE = 0.7  # of the time, so that a search is left some when frames do 
 
 @dataclass(frozen=True, slots=True)
 class Turn:
-    """Solver units for the search so far, then for frames (None: all that is left)."""
+    """Solver units for a search from the start, then for frames (None: all that is left).
+
+    guarded: the most clauses with the property's memory that are tried as facts before frames
+    """
 
     search: int
     frames: int | None
+    ways: tuple[Way, ...]
+    guarded: int = 0
 
 
-TURNS = (
-    Turn(1_500_000, 3_000_000),
-    Turn(40_000_000, 12_000_000),
-    Turn(150_000_000, None),
+FIRST = Turn(1_500_000, 2_500_000, ("turns", "blame"), guarded=1000)
+LATER = (
+    Turn(5_000_000, 8_000_000, ("turns", "blame"), guarded=100_000),
+    Turn(40_000_000, 12_000_000, ("reading", "blame")),
+    Turn(150_000_000, None, ("reading", "blame")),
 )
+SAFETY = (FIRST, *LATER)
+FOUND = (replace(FIRST, search=25_000_000), *LATER)  # where a sequence is what to expect
 
 
-def prove(circuit: Circuit, name: str, budget: Budget) -> Verdict:
+def prove(circuit: Circuit, name: str, budget: Budget, known: Given | None = None) -> Verdict:
     """What can be said of one property at any speed.
 
     A proof is only claimed here; `certify` states it again and discharges it.
+    known: facts of all runs of the circuit from where the property's runs start, if at hand.
     Raises KeyError if the circuit has no property of this name.
     """
     prop, began = circuit.properties[name], time.monotonic()
-    verdict = _decided(circuit, prop, budget)
+    verdict = _Case(circuit, cone(circuit, prop), prop, budget).decided(known)
     return replace(verdict, seconds=time.monotonic() - began)
 
 
-def _decided(circuit: Circuit, prop: Property, budget: Budget) -> Verdict:
-    """Quick facts first, then search and frames by turns, each turn longer than the last.
+@dataclass(frozen=True, slots=True)
+class _Case:
+    """One property of the whole circuit, and the part of it that the property can depend on."""
 
-    Each turn's search begins afresh: a solver that was stopped in a query was
-    seen to need many times longer for it than one that had not been.
-    """
-    proof = prover.Prover(circuit, prop, replace(budget, seconds=FRAMES_SHARE * budget.seconds))
-    if (attempt := proof.facts()).invariant is not None:
-        return _proved(prop, attempt)
-    known = attempt.why == prover.NOT_ENOUGH
-    for turn in TURNS:
-        hunt = search.Search(circuit, prop, budget)
-        outcome = hunt.deepen(budget.steps, units=turn.search)
-        if outcome.why not in ("deepest", "solver limit"):
-            break
-        if known and (attempt := proof.frames(turn.frames)).invariant is not None:
-            return _proved(prop, attempt)
-    else:
-        outcome = hunt.deepen(budget.steps)
-    if outcome.sequence is not None:
-        return _told(circuit, prop, outcome)
-    doubt = _doubt(prop, outcome)
-    return Verdict(
-        prop.name, "undecided", reason=doubt.reason, detail=doubt.detail, depth=outcome.steps
-    )
+    whole: Circuit
+    part: Circuit
+    prop: Property
+    budget: Budget
+
+    def decided(self, known: Given | None) -> Verdict:
+        """Quick facts first, then search and frames by turns, each turn longer than the last.
+
+        Each turn's search begins afresh: a solver that was stopped in a query was
+        seen to need many times longer for it than one that had not been.
+        """
+        short = replace(self.budget, seconds=FRAMES_SHARE * self.budget.seconds)
+        given = known if self.part is self.whole else None
+        proof = prover.Prover(self.part, self.prop, short, given)
+        if (attempt := proof.facts()).invariant is not None:
+            return _proved(self.prop, attempt)
+        possible = attempt.why == prover.NOT_ENOUGH
+        stated = search.Known(proof.system, proof.literals)
+        for turn in _turns(self.prop):
+            hunt = search.Search(self.part, self.prop, self.budget, stated)
+            outcome = hunt.deepen(self.budget.steps, units=turn.search)
+            if outcome.why not in ("deepest", "solver limit"):
+                break
+            if possible and (attempt := _framed(proof, turn)).invariant is not None:
+                return _proved(self.prop, attempt)
+        else:
+            outcome = hunt.deepen(self.budget.steps)
+        return self._found_or_not(outcome)
+
+    def _found_or_not(self, outcome: search.Outcome) -> Verdict:
+        if outcome.sequence is not None and self.part is not self.whole:
+            outcome = self._in_the_whole(outcome)
+        if outcome.sequence is not None:
+            return _told(self.whole, self.prop, outcome)
+        doubt = _doubt(self.prop, outcome)
+        return Verdict(
+            self.prop.name,
+            "undecided",
+            reason=doubt.reason,
+            detail=doubt.detail,
+            depth=outcome.steps,
+        )
+
+    def _in_the_whole(self, found: search.Outcome) -> search.Outcome:
+        """A sequence of the whole circuit, woven from the part's or searched for."""
+        return Whole(self.whole, self.prop, self.budget).find(self.part, found)
+
+
+def _framed(proof: prover.Prover, turn: Turn) -> prover.Attempt:
+    if (attempt := proof.guarded(turn.guarded)).invariant is not None:
+        return attempt
+    return proof.frames(turn.frames, turn.ways)
+
+
+def _turns(prop: Property) -> tuple[Turn, ...]:
+    expected = isinstance(prop.sentence, (Possible, *TIMED))
+    return FOUND if expected else SAFETY
 
 
 def _proved(prop: Property, attempt: prover.Attempt) -> Verdict:

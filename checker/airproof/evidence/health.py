@@ -27,6 +27,7 @@ class Finding:
 
     names: the devices, controls, flows or `device is position` pairs concerned
     sequence: a run that gets there, where one was found
+    proved:   what is not reached is reached by no run; else none was found
     """
 
     weight: Literal["error", "warning"]
@@ -34,6 +35,7 @@ class Finding:
     names: tuple[str, ...]
     sequence: Steps | None = None
     detail: str | None = None
+    proved: bool = False
 
 
 def still_unreached(findings: Iterable[Finding], sequences: Sequence[Steps]) -> tuple[Finding, ...]:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from airproof.evidence.certificate import Invariant
+from airproof.evidence.leaning import Leans
 from airproof.evidence.sequence import Sequence
 
 Word = Literal["holds", "breached", "undecided"]
@@ -28,12 +29,33 @@ Note = Literal["a shorter sequence not ruled out"]
 
 
 @dataclass(frozen=True, slots=True)
+class Retried:
+    """A property that holds, asked again with one thing about it taken otherwise.
+
+    device: the device that was slow; None: judged even for an instant
+    word:   holds so too, breached so, or undecided for a reason
+    depth:  every length up to and including this one was searched through
+    sequence: the breach, a run of the circuit so changed
+    """
+
+    device: str | None
+    word: Word
+    reason: Reason | None = None
+    detail: str | None = None
+    depth: int = 0
+    sequence: Sequence | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Verdict:
     """What was found out about one property.
 
     reason: why it is undecided, None otherwise
     depth:  every length up to and including this one was searched through
     certificate: why it holds for every run (for a possibility: why no run reaches it)
+    leans: the parts of the circuit that the certificate needs, where that was found out
+    retried: what a property that holds was asked again, each with its answer
+    met: random runs that the certificate was held against, where the limit cut some off
     sequence: the breach, or the run that shows a possibility, or for
               "needs sizes" the run that some sizes would allow
     """
@@ -49,3 +71,6 @@ class Verdict:
     sequence: Sequence | None = None
     certificate: Invariant | None = None
     notes: tuple[Note, ...] = ()
+    met: int | None = None
+    retried: tuple[Retried, ...] = ()
+    leans: Leans | None = None

@@ -29,14 +29,19 @@ _FINDINGS = {
     "chatter": "with every control still, these never come to rest: {}",
     "stopped time": "a run reaches a state from which time cannot pass: {}",
     "race": "a loop in no time that can be left; the order of moves decides: {}",
-    "position not reached": "not reached in the search: {}",
-    "flow not open": "never open in the search: {}",
-    "standing state not reached": "standing state not reached in the search: {}",
+    "position not reached": "no run was found that reaches: {}",
+    "flow not open": "no run was found that opens: {}",
+    "standing state not reached": "no run was found that reaches the standing state: {}",
     "standing state excluded": "standing state that no run can be in: {}",
-    "not examined": "not examined: {}",
+    "not examined": "not examined to the end: {}",
+}
+_PROVED = {
+    "position not reached": "no run reaches: {}",
+    "flow not open": "no run opens: {}",
+    "standing state not reached": "no run reaches the standing state: {}",
 }
 
-
+_MET = "its proof was held against {} random runs only; the rest were cut off"
 _NOTES: Mapping[Note, str] = {
     "a shorter sequence not ruled out": "the run below has the fewest steps, but one of fewer"
     " moves and stretches, with more turning points, was not ruled out",
@@ -53,10 +58,12 @@ def reason(verdict: Verdict) -> str | None:
 
 def remarks(verdict: Verdict) -> list[str]:
     """What else must be said of it, in plain words."""
-    return [_NOTES[note] for note in verdict.notes]
+    said = [_NOTES[note] for note in verdict.notes]
+    return said if verdict.met is None else [*said, _MET.format(verdict.met)]
 
 
 def found(finding: Finding) -> str:
     """One health finding in plain words."""
-    text = _FINDINGS[finding.code].format(", ".join(finding.names) or "the rest")
+    said = _FINDINGS | _PROVED if finding.proved else _FINDINGS
+    text = said[finding.code].format(", ".join(finding.names) or "the rest")
     return f"{text} ({finding.detail})" if finding.detail else text

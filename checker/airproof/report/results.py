@@ -16,7 +16,8 @@ from airproof.circuit.switching import Moved, MoveKind, moves_made
 from airproof.circuit.tables import Tables, tables_of
 from airproof.evidence.health import Finding
 from airproof.evidence.sequence import Sequence
-from airproof.evidence.verdict import Verdict
+from airproof.evidence.verdict import Retried, Verdict
+from airproof.report import again, leaning
 from airproof.report.figures import exact
 from airproof.report.findings import found, reason, remarks
 from airproof.report.granted import granted
@@ -81,7 +82,25 @@ def _entry(tables: Tables, verdict: Verdict) -> dict[str, Any]:
         "engine": verdict.engine,
         "seconds": round(verdict.seconds, 3),
         "certificate": verdict.certificate.text if verdict.certificate else None,
+        "leans_on": leaning.as_data(tables.circuit, verdict),
         **_run(tables, verdict.sequence),
+        "only_if_at_once": [
+            {"device": one.device, **_again(tables.circuit, verdict, one)}
+            for one in verdict.retried
+            if one.device is not None
+        ],
+        "in_an_instant": next(
+            (_again(tables.circuit, verdict, one) for one in verdict.retried if not one.device),
+            None,
+        ),
+    }
+
+
+def _again(circuit: Circuit, verdict: Verdict, one: Retried) -> dict[str, Any]:
+    return {
+        "verdict": one.word,
+        "reason": again.why_undecided(one),
+        **_run(tables_of(again.changed(circuit, verdict, one)), one.sequence),
     }
 
 

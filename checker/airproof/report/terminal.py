@@ -19,9 +19,11 @@ from airproof.circuit.properties import Possible, Property
 from airproof.evidence.health import Finding
 from airproof.evidence.sequence import Sequence
 from airproof.evidence.verdict import Verdict
+from airproof.report import again
 from airproof.report.caution import CAUTION
 from airproof.report.findings import found, reason, remarks
 from airproof.report.granted import granted
+from airproof.report.leaning import INTRODUCTION, by_part, proofs, told
 from airproof.report.results import Results
 from airproof.report.story import Item, story
 from airproof.report.words import sentence, units
@@ -45,9 +47,11 @@ def show(results: Results, console: Console) -> None:
 
 
 def show_briefly(results: Results, console: Console) -> None:
-    """One line for each property, and one for each health error."""
+    """A line for each property, for each thing that a proof counts on, and each health error."""
     for verdict in results.verdicts:
         console.print(Text(f"{verdict.property}: {outcome(verdict)}"), soft_wrap=True)
+    for line in (line for verdict in results.verdicts for line in again.lines(verdict)):
+        console.print(Text(shown(line.text)), soft_wrap=True)
     for finding in results.findings:
         if finding.weight == "error":
             console.print(Text(f"health: {shown(found(finding))}"), soft_wrap=True)
@@ -75,9 +79,12 @@ def _parts(results: Results) -> Iterator[RenderableType]:
     yield _table(results)
     yield from _legend(results.verdicts)
     yield from _remarks(circuit, results.verdicts)
-    told = [verdict for verdict in results.verdicts if verdict.sequence is not None]
-    for number, verdict in enumerate(told, start=1):
+    yield from _why(results)
+    with_runs = [verdict for verdict in results.verdicts if verdict.sequence is not None]
+    yield from _retried(results.verdicts, first=len(with_runs) + 1)
+    for number, verdict in enumerate(with_runs, start=1):
         yield from _chapter(circuit, verdict, number)
+    yield from _retold(results, first=len(with_runs) + 1)
     yield from _health(circuit, results.findings)
     yield from _granted(circuit)
     yield Text(f"\n{CAUTION}")
@@ -123,6 +130,57 @@ def _remarks(circuit: Circuit, verdicts: Iterable[Verdict]) -> Iterator[Renderab
             told.append("no run of any length reaches it")
         for remark in (*told, *remarks(verdict)):
             yield _hanging("- ", Text(f"{verdict.property}: {shown(remark)}"))
+
+
+def _why(results: Results) -> Iterator[RenderableType]:
+    """What each proof leans on, and which proofs lean on each part."""
+    known = list(proofs(results.verdicts))
+    if not known:
+        return
+    yield Text("\nWhy it holds", "bold")
+    yield _indented(Text(INTRODUCTION))
+    for name, leans in known:
+        text = shown(told(results.circuit, leans))
+        yield _indented(_hanging("- ", Text(f"{name} leans on {text}")))
+    yield _indented(Text("Part by part, the proofs that lean on it or on a rule that reads it:"))
+    for part, names in by_part(results.verdicts).items():
+        yield _indented(_hanging("- ", Text(f"{part}: {', '.join(names)}")))
+
+
+# ---- what was asked again of a property that holds
+
+
+def _retried(verdicts: tuple[Verdict, ...], first: int) -> Iterator[RenderableType]:
+    """A line for each thing that a proof counts on, with the number of its story."""
+    found = [line for verdict in verdicts for line in again.lines(verdict)]
+    if not any(verdict.retried for verdict in verdicts):
+        return
+    yield Text("\nOnly if it moves at once", "bold")
+    yield _indented(Text(again.INTRODUCTION))
+    for line in found:
+        numbers = [str(first + i) for i in range(len(line.stories))]
+        first += len(numbers)
+        see = f"; see {', '.join(numbers)}" if numbers else ""
+        yield _indented(_hanging("- ", Text(shown(line.text + see))))
+    if not found:
+        yield _indented(Text("Everything that holds does so then, too."))
+
+
+def _retold(results: Results, first: int) -> Iterator[RenderableType]:
+    """The runs of the circuit with a slow device, or that breach in an instant."""
+    runs = [
+        (verdict, one)
+        for verdict in results.verdicts
+        for line in again.lines(verdict)
+        for one in line.stories
+    ]
+    for number, (verdict, one) in enumerate(runs, start=first):
+        circuit = again.changed(results.circuit, verdict, one)
+        asked = circuit.properties[verdict.property]
+        yield Text(f"\n{number}. {again.heading(verdict, one)}", "bold")
+        yield _indented(Text(shown(sentence(asked.sentence, units(circuit)))))
+        assert one.sequence is not None
+        yield from _told(circuit, one.sequence, asked, certain=one.word != "undecided")
 
 
 # ---- one story

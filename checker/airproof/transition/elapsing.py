@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import z3
 
@@ -15,23 +15,30 @@ from airproof.circuit.kinds import (
     Device,
     Flow,
     Quantity,
+    Supply,
     Timer,
     Volume,
 )
 from airproof.transition.landmarks import Landmark
 from airproof.transition.layout import Moment, number
-from airproof.transition.readings import Inner, Reading, cut, drop
+from airproof.transition.origins import Origin
+from airproof.transition.owners import owners
+from airproof.transition.readings import Cut, Inner, Reading, cut, drop
 from airproof.transition.starts import supply_rules, within
-from airproof.transition.switching import rules_on
+from airproof.transition.switching import owned_rules
 from airproof.transition.system import Conjunct
 
 
 @dataclass(frozen=True, slots=True)
 class Elapsing:
-    """The elapse step between two moments of one layout."""
+    """The elapse step between two moments of one layout.
+
+    ways: each flow as far as it was looked at: whether it counts as open, where it lies
+    """
 
     now: Moment
     then: Moment
+    ways: dict[str, tuple[z3.BoolRef, Cut]] = field(default_factory=dict, compare=False, repr=False)
 
     @property
     def circuit(self) -> Circuit:
@@ -50,9 +57,11 @@ class Elapsing:
         """Everything an elapse step must satisfy."""
         yield Conjunct(self.then.rested, ("rested",))
         yield from self.kept()
+        owned = owners(self.circuit) if self.now.layout.ties else {}
         for form, constant in marks:
             side = cut(self.now, self.then, form, constant)
-            yield Conjunct(z3.Or(side.up, side.down))
+            uncut = z3.Or(side.up, side.down)
+            yield Conjunct(self.demand(uncut, *owned.get((form, constant), ())))
         for name, term in self.due().items():
             yield Conjunct(z3.Not(term), self._whereabouts(name))
         for timer in self.circuit.timers.values():
@@ -61,8 +70,22 @@ class Elapsing:
         for quantity in self.circuit.quantities.values():
             yield from self.quantity(quantity)
         for name, supply in self.circuit.supplies.items():
-            yield Conjunct(within(self.then, name, supply.range), (f"value {name}",))
+            yield Conjunct(self.supply(supply), (f"value {name}",))
         yield from supply_rules(self.then)
+
+    def demand(self, term: z3.BoolRef, *origins: Origin) -> z3.BoolRef:
+        return self.now.layout.demand(term, *origins)
+
+    def supply(self, supply: Supply) -> z3.BoolRef:
+        """It stays within its range."""
+        if self.now.layout.ties is None:
+            return within(self.then, supply.name, supply.range)
+        value, ctx = self.then.value(supply.name), self.now.layout.context
+        low, high = number(ctx, supply.range.low), number(ctx, supply.range.high)
+        return z3.And(
+            self.demand(value >= low, Origin("supply", supply.name, "low")),
+            self.demand(value <= high, Origin("supply", supply.name, "high")),
+        )
 
     def _whereabouts(self, name: str) -> tuple[str, ...]:
         """The keys of the variables that say where a control, device or timer is."""
@@ -87,25 +110,30 @@ class Elapsing:
         terms |= {n: self._control_due(c) for n, c in self.circuit.controls.items()}
         for name, timer in self.circuit.timers.items():
             expired = self.now.flag("expired", name)
-            terms[name] = z3.And(expired, self.inner.must(Not(timer.runs)))
+            ended = self.inner.must(Not(timer.runs), Origin("timer", name, "due"))
+            terms[name] = z3.And(expired, ended)
         return terms
 
     def _device_due(self, device: Device) -> z3.BoolRef:
-        reading, now = self.inner, self.now
+        reading, now, n = self.inner, self.now, device.name
         calls = [
-            z3.And(z3.Not(now.bound(device.name, move.to)), reading.must(move.when))
-            for move in device.moves
+            z3.And(
+                z3.Not(now.bound(n, move.to)),
+                reading.must(move.when, Origin("device", n, "due", move.to, index)),
+            )
+            for index, move in enumerate(device.moves)
         ]
         called = z3.Or([now.constant(False), *calls])
-        return z3.And(z3.Not(now.way(device.name)), called) if device.moving else called
+        return z3.And(z3.Not(now.way(n)), called) if device.moving else called
 
     def _control_due(self, control: Control) -> z3.BoolRef:
         reading = self.inner
         calls = [
             z3.And(
-                z3.Not(self.now.bound(control.name, rule.position)), reading.must(rule.condition)
+                z3.Not(self.now.bound(control.name, rule.position)),
+                reading.must(rule.condition, of.to("due")),
             )
-            for rule in rules_on(self.circuit, control.name)
+            for of, rule in owned_rules(self.circuit, control.name)
             if rule.rule == "forced"
         ]
         return z3.Or([self.now.constant(False), *calls])
@@ -118,8 +146,10 @@ class Elapsing:
         )
         counts = self.inner
         keys = (f"running {timer.name}",)
-        runs = z3.Implies(counts.must(timer.runs), running_then)
-        stops = z3.Implies(z3.Not(counts.can(timer.runs)), z3.Not(running_then))
+        must = counts.must(timer.runs, Origin("timer", timer.name, "must run"))
+        may = counts.can(timer.runs, Origin("timer", timer.name, "runs"))
+        runs = z3.Implies(must, running_then)
+        stops = z3.Implies(z3.Not(may), z3.Not(running_then))
         yield Conjunct(z3.If(expired, z3.Not(running_then), z3.And(runs, stops)), keys)
 
     def air(self) -> Iterator[Conjunct]:
@@ -134,12 +164,37 @@ class Elapsing:
 
     def flow(self, flow: Flow) -> Iterator[Conjunct]:
         amount, zero = self.amount(flow), number(self.now.layout.context, flow.opening * 0)
-        counts = self.through.can(flow.condition)
-        side = cut(self.now, self.then, drop(flow), flow.opening)
+        counts, side = self.way(flow)
         keys = tuple(f"value {end}" for end in places(flow) if end in self.circuit.volumes)
         yield Conjunct(z3.Implies(amount > zero, z3.And(counts, side.up)), keys)
-        back = z3.And(counts, side.down) if not flow.one_way else self.now.constant(False)
+        back = z3.And(counts, side.down) if not flow.one_way else self.checked(flow, counts, side)
         yield Conjunct(z3.Implies(amount < zero, back), keys)
+
+    def way(self, flow: Flow) -> tuple[z3.BoolRef, Cut]:
+        """The flow may count as open; upstream is never below downstream, or never above."""
+        if flow.name not in self.ways:
+            self.ways[flow.name] = (self._counts(flow), self._beside(flow))
+        return self.ways[flow.name]
+
+    def _counts(self, flow: Flow) -> z3.BoolRef:
+        return self.through.can(flow.condition, Origin("flow", flow.name, "condition"))
+
+    def _beside(self, flow: Flow) -> Cut:
+        side = cut(self.now, self.then, drop(flow), flow.opening)
+        if self.now.layout.ties is None:
+            return side
+        level, name = cut(self.now, self.then, drop(flow), flow.opening * 0), flow.name
+        opened = self.demand(side.up, Origin("flow", name, "opening"))
+        up = z3.And(level.up, opened) if flow.opening else level.up
+        downhill = Origin("flow", name, "downhill")
+        return Cut(self.demand(up, downhill), self.demand(level.down, downhill))
+
+    def checked(self, flow: Flow, counts: z3.BoolRef, side: Cut) -> z3.BoolRef:
+        """What air may do against a check valve: nothing, unless that is let go."""
+        no = self.now.constant(False)
+        if self.now.layout.ties is None:
+            return no
+        return z3.And(self.demand(no, Origin("flow", flow.name, "one way")), counts, side.down)
 
     def sized(self, volume: Volume) -> Iterator[Conjunct]:
         """V_lo |dp| <= |in - out| <= V_hi |dp|, same sign [bar litre]."""
@@ -152,11 +207,30 @@ class Elapsing:
         low, high = number(ctx, volume.size.low), number(ctx, volume.size.high)
         keys = (f"value {volume.name}",)
         if volume.size.low == volume.size.high:
-            yield Conjunct(low * change == net, keys)
+            yield Conjunct(self.stored(volume, low * change == net), keys)
             return
         rises = z3.And(change >= 0, low * change <= net, net <= high * change)
         falls = z3.And(change <= 0, low * change >= net, net >= high * change)
-        yield Conjunct(z3.Or(rises, falls), keys)
+        yield Conjunct(self.stored(volume, z3.Or(rises, falls)), keys)
+
+    def stored(self, volume: Volume, term: z3.BoolRef) -> z3.BoolRef:
+        """The stated size, and what is left of the rule for a volume of no stated size."""
+        if self.now.layout.ties is None:
+            return term
+        was, now = self.now.value(volume.name), self.then.value(volume.name)
+        no = self.now.constant(False)
+        into: list[z3.BoolRef] = []
+        out: list[z3.BoolRef] = []
+        for flow in self.circuit.flows.values():
+            if volume.name in (flow.source, flow.target):
+                for forward in (True, False):
+                    way = into if forward == (flow.target == volume.name) else out
+                    way.append(self.leads(flow, forward=forward))
+        reached = z3.And(
+            z3.Implies(now > was, z3.Or([no, *into])), z3.Implies(now < was, z3.Or([no, *out]))
+        )
+        tight, size = (Origin("volume", volume.name, rule) for rule in ("tight", "size"))
+        return self.demand(z3.And(reached, self.demand(term, size)), tight)
 
     def unsized(self, volume: Volume) -> Iterator[Conjunct]:
         """It rises only while something strictly above leads into it, and falls likewise."""
@@ -165,29 +239,53 @@ class Elapsing:
         into = [self._leads(f, forward=f.target == volume.name) for f in ways]
         out = [self._leads(f, forward=f.source == volume.name) for f in ways]
         no = self.now.constant(False)
-        keys = (f"value {volume.name}",)
-        yield Conjunct(z3.Implies(now > was, z3.Or([no, *into])), keys)
-        yield Conjunct(z3.Implies(now < was, z3.Or([no, *out])), keys)
+        keys, tight = (f"value {volume.name}",), Origin("volume", volume.name, "tight")
+        for moves, ways_there in ((now > was, into), (now < was, out)):
+            reached = z3.Implies(moves, z3.Or([no, *ways_there]))
+            yield Conjunct(self.demand(reached, tight), keys)
 
     def _leads(self, flow: Flow, *, forward: bool) -> z3.BoolRef:
         """The flow counts as on, with its upstream never below and somewhere strictly above."""
+        if self.now.layout.ties is not None:
+            return self._may_lead(flow, forward=forward)
         if not forward and flow.one_way:
             return self.now.constant(False)
         side = cut(self.now, self.then, drop(flow), flow.opening)
         high = z3.And(side.up, z3.Not(side.down))
         low = z3.And(side.down, z3.Not(side.up))
-        return z3.And(self.through.can(flow.condition), high if forward else low)
+        return z3.And(self._counts(flow), high if forward else low)
+
+    def _may_lead(self, flow: Flow, *, forward: bool) -> z3.BoolRef:
+        """The same, as far as it is asked for."""
+        level = cut(self.now, self.then, drop(flow), flow.opening * 0)
+        strictly = z3.Not(level.down if forward else level.up)
+        if forward and flow.opening:
+            opened = cut(self.now, self.then, drop(flow), flow.opening)
+            sprung = self.demand(z3.Not(opened.down), Origin("flow", flow.name, "opening"))
+            strictly = z3.And(strictly, sprung)
+        downhill = self.demand(strictly, Origin("flow", flow.name, "downhill"))
+        return z3.And(self.leads(flow, forward=forward), downhill)
+
+    def leads(self, flow: Flow, *, forward: bool) -> z3.BoolRef:
+        """The flow counts as on and its upstream is never below, as far as that is asked for."""
+        counts, side = self.way(flow)
+        if forward or not flow.one_way:
+            return z3.And(counts, side.up if forward else side.down)
+        return self.checked(flow, counts, side)
 
     def quantity(self, quantity: Quantity) -> Iterator[Conjunct]:
         """It rises only while some change upwards counts as on, and falls likewise."""
         was, now = self.now.value(quantity.name), self.then.value(quantity.name)
         reading: Reading = self.through
-        up = [reading.can(c.condition) for c in quantity.changes if c.speed.high > 0]
-        down = [reading.can(c.condition) for c in quantity.changes if c.speed.low < 0]
-        no = self.now.constant(False)
-        keys = (f"value {quantity.name}",)
-        yield Conjunct(z3.Implies(now > was, z3.Or([no, *up])), keys)
-        yield Conjunct(z3.Implies(now < was, z3.Or([no, *down])), keys)
+        rises, falls = (Origin("quantity", quantity.name, rule) for rule in ("rises", "falls"))
+        changes = list(enumerate(quantity.changes))
+        up = [reading.can(c.condition, rises.at(i)) for i, c in changes if c.speed.high > 0]
+        down = [reading.can(c.condition, falls.at(i)) for i, c in changes if c.speed.low < 0]
+        no, keys = self.now.constant(False), (f"value {quantity.name}",)
+        still = no if up else self.demand(no, rises.to("never rises"))
+        yield Conjunct(z3.Implies(now > was, z3.Or([still, *up])), keys)
+        still = no if down else self.demand(no, falls.to("never falls"))
+        yield Conjunct(z3.Implies(now < was, z3.Or([still, *down])), keys)
 
 
 def places(flow: Flow) -> tuple[str, ...]:

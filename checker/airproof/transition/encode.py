@@ -17,13 +17,19 @@ from airproof.transition.readings import Judged, JudgedInstant, Reading
 from airproof.transition.starts import starts
 from airproof.transition.switching import Switching
 from airproof.transition.system import Conjunct, Input, System
+from airproof.transition.ties import Ties
 
 DURATION = "duration"
 
 
-def encode(circuit: Circuit, prop: Property | None, context: z3.Context) -> System:
-    """The circuit judged at any speed, with the property's monitor if one is given."""
-    layout = lay_out(circuit, context)
+def encode(
+    circuit: Circuit, prop: Property | None, context: z3.Context, ties: Ties | None = None
+) -> System:
+    """The circuit judged at any speed, with the property's monitor if one is given.
+
+    With ties, every piece of it can be let go by its origin.
+    """
+    layout = replace(lay_out(circuit, context), ties=ties)
     watched = monitors.variables(context, prop) if prop else {}
     layout = replace(layout, variables={**layout.variables, **watched})
     now, then = layout.moment(after=False), layout.moment(after=True)

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 
 import z3
 
 from airproof.circuit.conditions import Form
 from airproof.circuit.kinds import ATMOSPHERE, Circuit, Device
+from airproof.transition.origins import Origin
 from airproof.transition.system import Sort, Variable, variable
+from airproof.transition.ties import Ties
 
 CLOCK = "monitor clock"  # of a property with a time in it; a value of no place
 
@@ -20,7 +22,8 @@ class Layout:
     """Every state variable of a circuit, keyed by what it means.
 
     Positions of a component with two positions are one boolean (true = the
-    second); with more, one boolean each, exactly one of them true.
+    second); with more, one boolean each, exactly one of them true.  With
+    `ties`, terms made over the layout can be let go origin by origin.
     """
 
     context: z3.Context
@@ -28,6 +31,15 @@ class Layout:
     variables: Mapping[str, Variable]
     positions: Mapping[str, tuple[str, ...]]
     moving: frozenset[str]
+    ties: Ties | None = None
+
+    def demand(self, term: z3.BoolRef, *origins: Origin) -> z3.BoolRef:
+        """What is asked for on behalf of these origins."""
+        return term if self.ties is None else self.ties.demand(term, origins)
+
+    def truth(self, term: z3.BoolRef, origin: Origin | None) -> z3.BoolRef:
+        """What a leaf of that origin counts as."""
+        return term if self.ties is None or origin is None else self.ties.truth(term, origin)
 
     def moment(self, *, after: bool) -> Moment:
         """The state before or after a step."""
@@ -41,10 +53,14 @@ class Layout:
 
 @dataclass(frozen=True, slots=True)
 class Moment:
-    """One state as terms, looked up by meaning."""
+    """One state as terms, looked up by meaning.
+
+    forms: weighted sums that were asked for already, for making terms is slow
+    """
 
     layout: Layout
     terms: Mapping[str, z3.ExprRef]
+    forms: dict[Form, z3.ArithRef] = field(default_factory=dict, compare=False, repr=False)
 
     def bound(self, name: str, position: str) -> z3.BoolRef:
         """The component stands at the position or is on the way to it."""
@@ -83,6 +99,11 @@ class Moment:
 
     def form(self, form: Form) -> z3.ArithRef:
         """The weighted sum."""
+        if form not in self.forms:
+            self.forms[form] = self._sum(form)
+        return self.forms[form]
+
+    def _sum(self, form: Form) -> z3.ArithRef:
         parts = [
             self.value(n) if w == 1 else number(self.layout.context, w) * self.value(n)
             for n, w in form.terms

@@ -30,6 +30,7 @@ from airproof.circuit.conditions import (
 )
 from airproof.circuit.kinds import ATMOSPHERE, Circuit, Flow
 from airproof.transition.layout import Moment, number
+from airproof.transition.origins import Origin
 
 Pair = tuple[z3.BoolRef, z3.BoolRef]
 
@@ -43,24 +44,35 @@ class Reading(ABC):
     def leaf(self, leaf: Leaf) -> Pair:
         """(can, must) of one leaf."""
 
-    def can(self, condition: Condition) -> z3.BoolRef:
-        return self._truth(condition, can=True)
+    def can(self, condition: Condition, origin: Origin | None = None) -> z3.BoolRef:
+        return self._truth(condition, True, origin)
 
-    def must(self, condition: Condition) -> z3.BoolRef:
-        return self._truth(condition, can=False)
+    def must(self, condition: Condition, origin: Origin | None = None) -> z3.BoolRef:
+        return self._truth(condition, False, origin)
 
-    def _truth(self, condition: Condition, *, can: bool) -> z3.BoolRef:
+    def _truth(
+        self, condition: Condition, can: bool, origin: Origin | None, path: tuple[int, ...] = ()
+    ) -> z3.BoolRef:
         if isinstance(condition, Not):
-            return z3.Not(self._truth(condition.part, can=not can))
+            return z3.Not(self._truth(condition.part, not can, origin, path))
+        if isinstance(condition, AllOf | AnyOf) and condition.parts:
+            parts = [
+                self._truth(part, can, origin, (*path, i)) for i, part in enumerate(condition.parts)
+            ]
+            if isinstance(condition, AllOf):
+                return z3.And([self.moment.constant(True), *parts])
+            return z3.Or([self.moment.constant(False), *parts])
+        truth = self._leaf(condition, can)
+        return self.moment.layout.truth(truth, origin and origin.leaf(path))
+
+    def _leaf(self, condition: Leaf | AllOf | AnyOf, can: bool) -> z3.BoolRef:
+        """A leaf, or an `and` or `or` of nothing."""
         if isinstance(condition, AllOf):
-            return z3.And([self.moment.constant(True), *self._parts(condition, can)])
+            return z3.And([self.moment.constant(True)])
         if isinstance(condition, AnyOf):
-            return z3.Or([self.moment.constant(False), *self._parts(condition, can)])
+            return z3.Or([self.moment.constant(False)])
         pair = self.leaf(condition)
         return pair[0] if can else pair[1]
-
-    def _parts(self, condition: AllOf | AnyOf, can: bool) -> list[z3.BoolRef]:
-        return [self._truth(part, can=can) for part in condition.parts]
 
 
 def discrete(moment: Moment, leaf: Leaf) -> z3.BoolRef:
@@ -138,14 +150,16 @@ class Instant(Reading):
 
     def _flowing(self, flow: Flow) -> Pair:
         inner = Instant(self.moment, flow_rule=True)
+        can, must = both_truths(inner, flow)
         f = self.moment.form(drop(flow))
         opening = number(self.moment.layout.context, flow.opening)
         if flow.one_way:
+            above, strictly = f >= opening, f > opening
             return (
-                z3.And(inner.can(flow.condition), f >= opening),
-                z3.And(inner.must(flow.condition), f > opening),
+                z3.And(can, downwards(self.moment, flow, above, z3.Not(above))),
+                z3.And(must, downwards(self.moment, flow, strictly, f < opening)),
             )
-        return inner.can(flow.condition), z3.And(inner.must(flow.condition), f != opening)
+        return can, z3.And(must, downwards(self.moment, flow, f != opening))
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,11 +194,8 @@ class Inner(Reading):
         if isinstance(leaf, Flowing):
             flow = self.moment.layout.circuit.flows[leaf.flow]
             above = falls(flow, self.moment, self.after)
-            inner = Inner(self.moment, self.after, flow_rule=True)
-            return (
-                z3.And(inner.can(flow.condition), above),
-                z3.And(inner.must(flow.condition), above),
-            )
+            can, must = both_truths(Inner(self.moment, self.after, flow_rule=True), flow)
+            return z3.And(can, above), z3.And(must, above)
         if isinstance(leaf, At) and self.flow_rule:
             return through_the_way(self.moment, leaf)
         truth = discrete(self.moment, leaf)
@@ -218,8 +229,31 @@ def falls(flow: Flow, before: Moment, after: Moment) -> z3.BoolRef:
     """Upstream is strictly above downstream by inner truth, in a direction the flow has."""
     side = cut(before, after, drop(flow), flow.opening)
     if flow.one_way:
-        return z3.Not(side.down)
-    return z3.Or(z3.Not(side.down), z3.Not(side.up))
+        return downwards(before, flow, z3.Not(side.down), z3.Not(side.up))
+    return downwards(before, flow, z3.Or(z3.Not(side.down), z3.Not(side.up)))
+
+
+def both_truths(reading: Reading, flow: Flow) -> Pair:
+    """What a flow's condition may count as and must count as."""
+    origin = Origin("flow", flow.name, "condition")
+    return reading.can(flow.condition, origin), reading.must(flow.condition, origin)
+
+
+def downwards(
+    moment: Moment, flow: Flow, above: z3.BoolRef, below: z3.BoolRef | None = None
+) -> z3.BoolRef:
+    """Upstream is above downstream, or (`below`) the other way if the check valve is let go."""
+    ties = moment.layout.ties
+    if ties is None:
+        return above
+    if flow.opening:
+        above = ties.truth(above, Origin("flow", flow.name, "opening"))
+    if below is not None:
+        back = z3.And(
+            below, ties.truth(moment.constant(False), Origin("flow", flow.name, "one way"))
+        )
+        above = z3.Or(above, back)
+    return ties.truth(above, Origin("flow", flow.name, "downhill"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -257,9 +291,9 @@ class JudgedInstant(Reading):
     def _flowing(self, flow: Flow) -> Pair:
         f = self.moment.form(drop(flow))
         opening = number(self.moment.layout.context, flow.opening)
-        inner = Instant(self.moment, flow_rule=True)
-        above = f > opening if flow.one_way else f != opening
-        return (
-            z3.And(inner.can(flow.condition), above),
-            z3.And(inner.must(flow.condition), above),
-        )
+        can, must = both_truths(Instant(self.moment, flow_rule=True), flow)
+        if flow.one_way:
+            above = downwards(self.moment, flow, f > opening, f < opening)
+        else:
+            above = downwards(self.moment, flow, f != opening)
+        return z3.And(can, above), z3.And(must, above)

@@ -6,7 +6,7 @@ reaches, no step of the system reaches.  It is no place to look for a breach.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import z3
@@ -26,22 +26,27 @@ class Reads:
 
 def reads(system: System) -> Reads:
     """Which variables each conjunct is about."""
-    names = {t.get_id(): v.key for v in system.variables for t in (v.now, v.then)}
     parts = (*system.start, *system.switch, *system.elapse)
-    return Reads({part.term.get_id(): frozenset(_found(part.term, names)) for part in parts})
+    found = {t.get_id(): frozenset((v.key,)) for v in system.variables for t in (v.now, v.then)}
+    for part in parts:
+        _find(part.term, found)
+    return Reads({part.term.get_id(): found[part.term.get_id()] for part in parts})
 
 
-def _found(term: z3.ExprRef, names: Mapping[int, str]) -> Iterable[str]:
-    stack, seen = [term], set[int]()
+def _find(term: z3.ExprRef, found: dict[int, frozenset[str]]) -> None:
+    """Adds the term's variables, and those of every term within it, to what was found before."""
+    stack = [(term, term.get_id())]
+    within: dict[int, list[tuple[z3.ExprRef, int]]] = {}
     while stack:
-        here = stack.pop()
-        if here.get_id() in seen:
-            continue
-        seen.add(here.get_id())
-        if here.get_id() in names:
-            yield names[here.get_id()]
+        here, number = stack[-1]
+        if number in found:
+            stack.pop()
+        elif number in within:
+            found[number] = frozenset[str]().union(*(found[x] for _, x in within[number]))
+            stack.pop()
         else:
-            stack.extend(here.children())
+            within[number] = [(x, x.get_id()) for x in here.children()]
+            stack.extend(x for x in within[number] if x[1] not in found)
 
 
 def widened(system: System, known: Reads, keys: frozenset[str]) -> frozenset[str]:

@@ -7,9 +7,10 @@ from collections.abc import Iterator
 
 import z3
 
-from airproof.circuit.kinds import Band, Device, Standing
+from airproof.circuit.kinds import Band, Circuit, Device, Standing
 from airproof.circuit.properties import SupplyRule
 from airproof.transition.layout import Moment, number
+from airproof.transition.origins import Kind, Origin
 from airproof.transition.readings import Instant, JudgedInstant
 from airproof.transition.system import Conjunct
 
@@ -21,9 +22,12 @@ def starts(now: Moment, standing: Standing | None) -> Iterator[Conjunct]:
     yield Conjunct(now.rested, ("rested",))
     for name, control in circuit.controls.items():
         allowed = (control.sealed,) if control.sealed else control.starts
-        yield from _placed(now, name, (pinned[name],) if name in pinned else allowed)
+        sealed = control.sealed is not None and name not in pinned
+        origin = Origin("control", name, "sealed" if sealed else "starts")
+        yield from _placed(now, origin, (pinned[name],) if name in pinned else allowed)
     for name, device in circuit.devices.items():
-        yield from _placed(now, name, (pinned[name],) if name in pinned else device.starts)
+        origin = Origin("device", name, "starts")
+        yield from _placed(now, origin, (pinned[name],) if name in pinned else device.starts)
         yield from at_rest(now, device)
         if device.starts_called and standing is None:
             yield Conjunct(z3.Not(called_away(now, device)))
@@ -32,10 +36,12 @@ def starts(now: Moment, standing: Standing | None) -> Iterator[Conjunct]:
     yield from supply_rules(now)
 
 
-def _placed(now: Moment, name: str, allowed: tuple[str, ...]) -> Iterator[Conjunct]:
+def _placed(now: Moment, origin: Origin, allowed: tuple[str, ...]) -> Iterator[Conjunct]:
+    name = origin.name
     places = now.layout.positions[name]
     keys = now.layout.position_keys(name)
-    yield Conjunct(z3.Or([now.bound(name, p) for p in allowed] + [now.constant(False)]), keys)
+    there = z3.Or([now.bound(name, p) for p in allowed] + [now.constant(False)])
+    yield Conjunct(now.layout.demand(there, origin), keys)
     if len(places) > 2:
         yield Conjunct(exactly_one([now.bound(name, p) for p in places]), keys)
 
@@ -58,9 +64,13 @@ def at_rest(now: Moment, device: Device) -> Iterator[Conjunct]:
 def called_away(now: Moment, device: Device) -> z3.BoolRef:
     """In this very state some move of the device must count as called for."""
     reading = Instant(now)
+    n = device.name
     calls = [
-        z3.And(z3.Not(now.rests(device.name, move.to)), reading.must(move.when))
-        for move in device.moves
+        z3.And(
+            z3.Not(now.rests(n, move.to)),
+            reading.must(move.when, Origin("device", n, "starts", move.to, index)),
+        )
+        for index, move in enumerate(device.moves)
     ]
     return z3.Or([now.constant(False), *calls])
 
@@ -76,7 +86,17 @@ def _values(now: Moment, standing: Standing | None) -> Iterator[Conjunct]:
     for name, band in now.layout.circuit.value_starts.items():
         if name in pinned:
             band = Band(pinned[name], pinned[name])
-        yield Conjunct(within(now, name, band), (f"value {name}",))
+        origin = Origin(_kind(now.layout.circuit, name), name, "starts")
+        yield Conjunct(now.layout.demand(within(now, name, band), origin), (f"value {name}",))
+
+
+def _kind(circuit: Circuit, name: str) -> Kind:
+    """What a thing that has a value is."""
+    if name in circuit.supplies:
+        return "supply"
+    if name in circuit.volumes:
+        return "volume"
+    return "quantity" if name in circuit.quantities else "control"
 
 
 def within(moment: Moment, name: str, band: Band) -> z3.BoolRef:
@@ -89,7 +109,9 @@ def within(moment: Moment, name: str, band: Band) -> z3.BoolRef:
 
 def supply_rules(moment: Moment) -> Iterator[Conjunct]:
     """What is taken for granted of supplies, in one state."""
-    reading = JudgedInstant(moment)
-    for assumption in moment.layout.circuit.assumptions.values():
+    reading, layout = JudgedInstant(moment), moment.layout
+    for assumption in layout.circuit.assumptions.values():
         if isinstance(assumption.rule, SupplyRule):
-            yield from (Conjunct(reading.can(c)) for c in assumption.rule.comparisons)
+            for index, comparison in enumerate(assumption.rule.comparisons):
+                origin = Origin("assumption", assumption.name, "always", index=index)
+                yield Conjunct(layout.demand(reading.can(comparison), origin))

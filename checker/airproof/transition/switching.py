@@ -11,6 +11,7 @@ from airproof.circuit.conditions import Condition, Not
 from airproof.circuit.kinds import Circuit, Control, Device, Interlock, RangeControl, Timer
 from airproof.circuit.properties import KeptRule
 from airproof.transition.layout import Moment
+from airproof.transition.origins import Origin
 from airproof.transition.readings import Instant
 from airproof.transition.starts import exactly_one, within
 from airproof.transition.system import Conjunct
@@ -93,11 +94,17 @@ class Switching:
 
     def free(self, name: str) -> z3.BoolRef:
         """A person has not moved it yet in this instant."""
-        return z3.Or(self.now.rested, z3.Not(self.now.flag("fresh", name)))
+        unmoved = z3.Or(self.now.rested, z3.Not(self.now.flag("fresh", name)))
+        return self.demand(unmoved, Origin("control", name, "once"))
+
+    def demand(self, term: z3.BoolRef, *origins: Origin) -> z3.BoolRef:
+        return self.now.layout.demand(term, *origins)
 
     def range_control(self, handle: RangeControl) -> Iterator[Conjunct]:
         moves = self.range_moves(handle.name)
-        allowed = z3.And(self.free(handle.name), within(self.then, handle.name, handle.range))
+        inside = within(self.then, handle.name, handle.range)
+        inside = self.demand(inside, Origin("control", handle.name, "range"))
+        allowed = z3.And(self.free(handle.name), inside)
         yield Conjunct(z3.Implies(moves, allowed), (f"value {handle.name}",))
         yield self.freshened(handle.name, moves)
 
@@ -106,7 +113,7 @@ class Switching:
         yield self.freshened(control.name, moves)
         yield from _one_place(self.then, control.name)
         if control.sealed:
-            yield Conjunct(z3.Not(moves))
+            yield Conjunct(self.demand(z3.Not(moves), Origin("control", control.name, "sealed")))
             return
         for was in control.positions:
             for now in control.positions:
@@ -121,20 +128,23 @@ class Switching:
 
     def allowed(self, control: Control, was: str, now: str) -> z3.BoolRef:
         """The rules on one move: order of places, once in no time, interlocks before and after."""
-        if control.ordered and abs(_place(control, was) - _place(control, now)) != 1:
-            return self.now.constant(False)
+        skips = control.ordered and abs(_place(control, was) - _place(control, now)) != 1
+        barred = self.demand(self.now.constant(False), Origin("control", control.name, "order"))
+        if skips and self.now.layout.ties is None:
+            return barred
         before = Instant(self.now)
-        rules = rules_on(self.circuit, control.name)
+        rules = owned_rules(self.circuit, control.name)
         forced = [
-            before.can(rule.condition)
-            for rule in rules
+            before.can(rule.condition, of.to("forces"))
+            for of, rule in rules
             if rule.rule == "forced" and towards(control, rule.position, was, now)
         ]
-        needed = [need for rule in rules for need in _needs(control, rule, was, now)]
+        needed = [(of, need) for of, rule in rules for need in _needs(control, rule, was, now)]
         around = Instant(self._others_moved(control.name))
         return z3.And(
             z3.Or(self.free(control.name), *forced),
-            *(z3.And(before.can(need), around.can(need)) for need in needed),
+            *(z3.And(before.can(need, of), around.can(need, of)) for of, need in needed),
+            *([barred] if skips else []),
         )
 
     def _others_moved(self, name: str) -> Moment:
@@ -158,8 +168,15 @@ class Switching:
     def called(self, device: Device, place: str) -> z3.BoolRef:
         """Some move to this place may count as called for, before the step."""
         reading = Instant(self.now)
-        calls = [reading.can(move.when) for move in device.moves if move.to == place]
-        return z3.Or([self.now.constant(False), *calls])
+        calls = [
+            reading.can(move.when, Origin("device", device.name, "enters", place, index))
+            for index, move in enumerate(device.moves)
+            if move.to == place
+        ]
+        no = self.now.constant(False)
+        if not calls:
+            no = self.demand(no, Origin("device", device.name, "never enters", place))
+        return z3.Or([no, *calls])
 
     def slow(self, device: Device) -> Iterator[Conjunct]:
         """A device with a moving time: it sets off, turns round or arrives."""
@@ -169,12 +186,15 @@ class Switching:
         turns = self.differs(n)
         arrives = z3.And(way, z3.Not(way_then))
         yield from self.quick(device)
-        yield Conjunct(z3.Implies(turns, way_then), (f"way {n}",))
-        yield Conjunct(z3.Implies(z3.And(way_then, z3.Not(way)), turns), (f"way {n}",))
-        yield Conjunct(z3.Implies(arrives, z3.And(aged, z3.Not(turns))), (f"way {n}",))
-        yield Conjunct(aged_then == z3.And(aged, way_then, z3.Not(turns)), (f"aged {n}",))
-        if len(device.positions) > 2:
-            yield from self._left(device)
+        rules = [
+            Conjunct(z3.Implies(turns, way_then), (f"way {n}",)),
+            Conjunct(z3.Implies(z3.And(way_then, z3.Not(way)), turns), (f"way {n}",)),
+            Conjunct(z3.Implies(arrives, z3.And(aged, z3.Not(turns))), (f"way {n}",)),
+            Conjunct(aged_then == z3.And(aged, way_then, z3.Not(turns)), (f"aged {n}",)),
+            *(self._left(device) if len(device.positions) > 2 else ()),
+        ]
+        for rule in rules:
+            yield Conjunct(self.demand(rule.term, Origin("device", n, "travel")), rule.defines)
 
     def _left(self, device: Device) -> Iterator[Conjunct]:
         """What a device with three or more positions left: where it stood, or was bound for."""
@@ -194,21 +214,31 @@ class Switching:
         running, expired = self.now.flag("running", n), self.now.flag("expired", n)
         running_then, expired_then = self.then.flag("running", n), self.then.flag("expired", n)
         stays = z3.And(running == running_then, expired == expired_then)
-        expires = z3.And(running, expired_then, z3.Not(running_then))
+        ran = self.demand(running, Origin("timer", n, "expires"))
+        expires = z3.And(ran, expired_then, z3.Not(running_then))
         reset = z3.And(
             z3.Or(running, expired),
             z3.Not(running_then),
             z3.Not(expired_then),
-            Instant(self.now).can(Not(timer.runs)),
+            Instant(self.now).can(Not(timer.runs), Origin("timer", n, "reset")),
         )
         yield Conjunct(z3.Or(stays, expires, reset), (f"running {n}", f"expired {n}"))
 
 
 def rules_on(circuit: Circuit, control: str) -> list[Rule]:
     """Interlocks and kept rules on one control."""
-    kept = [a.rule for a in circuit.assumptions.values() if isinstance(a.rule, KeptRule)]
-    rules: list[Rule] = [*circuit.interlocks.values(), *kept]
-    return [rule for rule in rules if rule.control == control]
+    return [rule for _, rule in owned_rules(circuit, control)]
+
+
+def owned_rules(circuit: Circuit, control: str) -> list[tuple[Origin, Rule]]:
+    """Interlocks and kept rules on one control, with what states them."""
+    rules: list[tuple[Origin, Rule]] = [
+        (Origin("interlock", name, "needs"), rule) for name, rule in circuit.interlocks.items()
+    ]
+    for name, assumption in circuit.assumptions.items():
+        if isinstance(assumption.rule, KeptRule):
+            rules.append((Origin("assumption", name, "needs"), assumption.rule))
+    return [(of, rule) for of, rule in rules if rule.control == control]
 
 
 def towards(control: Control, goal: str, was: str, now: str) -> bool:

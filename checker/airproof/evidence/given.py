@@ -1,0 +1,19 @@
+"""What is known of every run from one start, whatever is asked of the circuit."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from airproof.transition.literals import Literal, Rung
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """Facts that the proofs of many properties share.
+
+    literals: so in every state of every run from that start
+    tried:    the rungs looked at; what is not in `literals` is no fact by itself
+    """
+
+    literals: tuple[Literal, ...] = ()
+    tried: frozenset[Rung] = frozenset()

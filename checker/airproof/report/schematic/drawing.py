@@ -1,0 +1,108 @@
+"""A circuit's drawing: laid out once, drawn as it stands as often as one likes."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+
+from airproof.circuit.kinds import Circuit
+from airproof.circuit.state import State
+from airproof.report.schematic.canvas import Canvas, Point
+from airproof.report.schematic.compact import junctions
+from airproof.report.schematic.gather import sheet_of
+from airproof.report.schematic.layout import Placed
+from airproof.report.schematic.look import Look, look_at, look_at_start
+from airproof.report.schematic.panel import Panel, panel_of
+from airproof.report.schematic.sheet import Link, Sheet
+from airproof.report.schematic.svg import document
+from airproof.report.schematic.untwist import untwisted
+
+MARGIN = 24.0
+HEAD = 46.0  # room for the title
+LEAST = 600.0  # width of the narrowest sheet
+BETWEEN = 26.0  # from the drawing to the panel
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """A circuit with the layout of its drawing, which no state changes."""
+
+    circuit: Circuit
+    sheet: Sheet
+    placed: Placed
+    panel: Panel
+
+    def size(self, *, panel: bool = True) -> Point:
+        """The width and height of the picture [px]."""
+        width = max(self.placed.size[0], self.panel.size[0] if panel else 0.0, LEAST)
+        height = HEAD + self.placed.size[1] + MARGIN
+        return width + 2 * MARGIN, height + (BETWEEN + self.panel.size[1] if panel else 0.0)
+
+
+def plan(circuit: Circuit) -> Plan:
+    """The layout of the circuit's drawing."""
+    sheet, where = untwisted(sheet_of(circuit))
+    return Plan(circuit, sheet, where, panel_of(circuit, sheet, max(where.size[0], LEAST)))
+
+
+def draw(
+    plan: Plan,
+    state: State | None = None,
+    amounts: Mapping[str, Fraction] | None = None,
+    *,
+    standing: str | None = None,
+    panel: bool = True,
+) -> str:
+    """The drawing as SVG text.
+
+    With a `state`, as the circuit stands in it; with the `amounts` [bar litre] of
+    a step that ends there, air is shown where it moved in that step.  Without a
+    state, as the circuit starts, or as its standing state of that name.  Without
+    the `panel`, the air alone; the layout is the same.
+    """
+    circuit = plan.circuit
+    look = look_at(circuit, state, amounts) if state else look_at_start(circuit, standing)
+    pen, size = Canvas(), plan.size(panel=panel)
+    _heading(pen, plan, size[0], standing)
+    _air(pen, plan, look)
+    if panel:
+        below = HEAD + plan.placed.size[1] + BETWEEN
+        plan.panel.draw(pen, (MARGIN, below), look)
+    return document(pen, size, _title(plan), _described(plan, standing))
+
+
+def _air(pen: Canvas, plan: Plan, look: Look) -> None:
+    """Lines, joints and symbols."""
+    top = HEAD + MARGIN / 2
+    for link, course in plan.placed.courses:
+        _line(pen, link, [(x + MARGIN, y + top) for x, y in course], look)
+    with pen.group("joints"):
+        for x, y in junctions(plan.placed.courses):
+            pen.ball((x + MARGIN, y + top), 2.6, kind="k")
+    for name, block in plan.sheet.blocks.items():
+        x, y = plan.placed.corners[name]
+        block.draw(pen, x + MARGIN, y + top, look)
+
+
+def _title(plan: Plan) -> str:
+    return f"{plan.circuit.name}: {plan.circuit.title}" if plan.circuit.title else plan.circuit.name
+
+
+def _described(plan: Plan, standing: str | None) -> str:
+    count = f"{len(plan.circuit.flows)} flows, {len(plan.circuit.devices)} devices"
+    return f"Circuit drawing: {count}" + (f", standing as {standing}" if standing else "")
+
+
+def _heading(pen: Canvas, plan: Plan, width: float, standing: str | None) -> None:
+    most = width - 2 * MARGIN
+    pen.text((MARGIN, 26), _title(plan), kind="h", anchor="start", most=most)
+    said = f"as in the standing state {standing}" if standing else ""
+    pen.text((MARGIN, 42), said, anchor="start", most=most)
+
+
+def _line(pen: Canvas, link: Link, course: list[Point], look: Look) -> None:
+    """A line of air, stout where air moves."""
+    ways = {look.moving[name] * way for name, way in link.flows}
+    with pen.group("line", title=", ".join(name for name, _ in link.flows)):
+        pen.line(*course, kind="w" if ways - {0} else "s")

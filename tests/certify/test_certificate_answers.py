@@ -1,0 +1,82 @@
+"""Every exported obligation is answered `unsat` by a solver that airproof does not use.
+
+With the environment variable AIRPROOF_CERTIFICATES, over every property of the worked circuits.
+"""
+
+from __future__ import annotations
+
+import os
+import time
+from pathlib import Path
+
+import pytest
+
+from airproof.circuit.kinds import Circuit
+from airproof.engines.budget import Budget
+from airproof.engines.strategy import prove
+from airproof.language import load, load_text
+from certify.scripts import read
+from certify.solvers import cvc5_answer, exported, z3_answer
+from table_reader import Row, rows
+
+WORKED = Path(__file__).parents[2] / "models" / "worked"
+PROVED = ("holds", "impossible")  # the table's words for what an invariant shows
+ROWS = [row for row in rows() if any(e.verdict in PROVED for e in row.expectations)]
+QUICK = (
+    ("winder", "low_supply"),
+    ("railcar", "no_overcharge"),
+    ("press", "one_valve_stops"),
+    ("tram_door", "egress_air_kept"),
+    ("air_start", "no_fuel_slow"),
+)
+EVERYTHING = "AIRPROOF_CERTIFICATES"
+
+
+def answered(circuit: Circuit, name: str, budget: Budget) -> tuple[int, float]:
+    """Proves the property and has its files checked; how many there were, and cvc5's time [s].
+
+    There are none if no invariant was found.
+    """
+    texts, spent = exported(circuit, prove(circuit, name, budget)), 0.0
+    for file, text in texts.items():
+        read(text)
+        began = time.process_time()
+        assert cvc5_answer(text) == "unsat", file
+        spent += time.process_time() - began
+        assert z3_answer(text) == "unsat", file
+    return len(texts), spent
+
+
+def test_the_table_has_proofs_to_check() -> None:
+    """Most rows state something that is proved."""
+    assert len(ROWS) >= 100
+
+
+@pytest.mark.parametrize("row", ROWS, ids=lambda row: row.name)
+def test_table(row: Row) -> None:
+    """Each proof of the tiny table is four files of QF_LRA that two solvers call `unsat`."""
+    circuit = load_text(row.text, row.name).circuit
+    for expected in row.expectations:
+        if expected.verdict in PROVED:
+            assert answered(circuit, expected.name, Budget(steps=16, seconds=60))[0] == 4, expected
+
+
+@pytest.mark.parametrize(("file", "name"), QUICK, ids=lambda word: word)
+def test_worked(file: str, name: str) -> None:
+    """Some proofs of each worked circuit, likewise."""
+    circuit = load(WORKED / f"{file}.circuit").circuit
+    assert answered(circuit, name, Budget(seconds=60))[0] == 4
+
+
+@pytest.mark.skipif(EVERYTHING not in os.environ, reason=f"takes minutes; set {EVERYTHING}")
+def test_every_proof_of_the_worked_circuits() -> None:
+    """All that is proved of them, with the time that it takes cvc5."""
+    properties, files, spent = 0, 0, 0.0
+    for path in sorted(WORKED.glob("*.circuit")):
+        circuit = load(path).circuit
+        for name in circuit.properties:
+            count, seconds = answered(circuit, name, Budget(seconds=120))
+            properties, files, spent = properties + bool(count), files + count, spent + seconds
+    print(f"{properties} properties, {files} files, cvc5 {spent:.1f} s")
+    assert properties >= 30
+    assert files == 4 * properties

@@ -1,0 +1,116 @@
+"""Frames and facts on circuits without numbers, where counting knows the answer."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from random import Random
+from typing import get_args
+
+import pytest
+import z3
+
+from airproof.certify.obligations import discharge, obligations
+from airproof.circuit.kinds import Circuit
+from airproof.circuit.properties import TIMED, Property
+from airproof.engines.budget import Budget
+from airproof.engines.facts import facts
+from airproof.engines.frames import AbstractSequence, Frames, Proof
+from airproof.engines.prover import Prover, Way
+from airproof.engines.slices import Solvers
+from airproof.engines.unrolling import Effort
+from airproof.engines.vocabulary import Vocabulary
+from airproof.evidence.certificate import Invariant
+from airproof.transition.encode import encode, layout_of
+from airproof.transition.literals import Bit
+from cross.explicit import Machine
+from cross.watching import lengths
+from generators import finite
+
+CIRCUITS = 60
+MOST = 60  # states of one circuit
+DEEPEST = 60  # frames, more than any of these needs
+
+
+@dataclass(frozen=True, slots=True)
+class Scene:
+    """One circuit and property, laid out for frames, and what counting knows of it."""
+
+    seed: int
+    circuit: Circuit
+    asked: Property
+    words: Vocabulary
+    whole: Solvers
+    bad: int
+    reached: bool
+
+
+def scenes() -> Iterator[Scene]:
+    """Circuits with a property that has no time in it."""
+    for seed in range(CIRCUITS):
+        circuit = finite(Random(seed), most=MOST)
+        (asked,) = circuit.properties.values()
+        if isinstance(asked.sentence, TIMED):
+            continue
+        system = encode(circuit, asked, z3.Context())
+        words = Vocabulary(layout_of(system, circuit))
+        whole = Solvers(system, Budget(), Effort())
+        whole.add_rungs(words.add(Bit(v.key) for v in system.variables))
+        bad = words.numbers[Bit(str(system.breached))]
+        length, _ = lengths(Machine(circuit), asked)
+        yield Scene(seed, circuit, asked, words, whole, bad, length is not None)
+
+
+def broken(scene: Scene, invariant: Invariant) -> set[str]:
+    """The obligations that the invariant does not meet."""
+    duties = obligations(scene.circuit, scene.asked, invariant)
+    return {answer.duty for answer in discharge(duties, 60) if answer.answer != "unsat"}
+
+
+def test_frames_decide_what_has_no_numbers() -> None:
+    """Over every boolean of the whole the abstraction is exact: a proof, or a breach, and right."""
+    found: set[type] = set()
+    for scene in scenes():
+        frames = Frames(scene.whole.start, scene.whole.kinds, scene.words.rungs, [[]])
+        outcome = frames.run((scene.bad,), DEEPEST)
+        assert isinstance(outcome, AbstractSequence if scene.reached else Proof), scene.seed
+        if isinstance(outcome, Proof):
+            assert not broken(scene, scene.words.invariant(outcome.cubes)), scene.seed
+        found.add(type(outcome))
+    assert found == {AbstractSequence, Proof}
+
+
+def test_an_abstract_sequence_leads_from_a_start_to_the_breach() -> None:
+    """Its first cube touches the start, its last is the breach, each is one step from the next."""
+    for scene in scenes():
+        frames = Frames(scene.whole.start, scene.whole.kinds, scene.words.rungs, [[]])
+        outcome = frames.run((scene.bad,), DEEPEST)
+        if isinstance(outcome, AbstractSequence):
+            assert outcome.cubes[-1] == (scene.bad,)
+            assert scene.whole.start.touches(outcome.cubes[0])
+
+
+def test_facts_hold_at_the_start_and_are_kept() -> None:
+    """Together they are an invariant, whatever it is good for."""
+    for scene in scenes():
+        kept = facts(scene.whole.start, scene.whole.kinds)
+        invariant = scene.words.invariant((-literal,) for literal in kept)
+        assert broken(scene, invariant) <= {"safe"}, scene.seed
+        assert not (scene.reached and -scene.bad in kept), scene.seed
+
+
+@pytest.mark.parametrize("way", get_args(Way))
+def test_slices_prove_only_what_is_so(way: Way) -> None:
+    """A proof on a slice is one of the whole; what counting reaches is never proved."""
+    proved = 0
+    for scene in scenes():
+        prover = Prover(scene.circuit, scene.asked, Budget())
+        prover.words.add(prover.first)
+        attempt = prover.frames(None, [way])
+        if attempt.invariant is not None:
+            assert not scene.reached, scene.seed
+            assert not broken(scene, attempt.invariant), scene.seed
+            proved += 1
+        else:
+            assert scene.reached, (scene.seed, attempt)
+    assert proved
