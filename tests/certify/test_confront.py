@@ -143,7 +143,7 @@ def test_what_holds_in_the_table_is_not_breached(row: Row) -> None:
     circuit = load_text(row.text, row.path.name).circuit
     for expected in row.expectations:
         if expected.verdict in ("holds", "impossible"):
-            assert faults(confronted(circuit, {expected.name: EMPTY}, FEW)) == {}
+            assert faults(confronted(circuit, {expected.name: EMPTY}, FEW // 2)) == {}
 
 
 @cache
@@ -186,7 +186,7 @@ def proved(row: Row) -> tuple[Circuit, Mapping[str, Invariant]]:
     return circuit, {v.property: v.certificate for v in verdicts if v.certificate is not None}
 
 
-@pytest.mark.parametrize("row", ROWS[::6], ids=lambda r: r.name)
+@pytest.mark.parametrize("row", ROWS[::12], ids=lambda r: r.name)
 def test_a_right_proof_meets_nothing(row: Row) -> None:
     """Its invariant is left by no run, and neither judge parts from the other."""
     circuit, claims = proved(row)
@@ -194,15 +194,15 @@ def test_a_right_proof_meets_nothing(row: Row) -> None:
         assert faults(confronted(circuit, {name: invariant}, FEW)) == {}
 
 
-@pytest.mark.parametrize("number", ["005", "022", "036", "046", "053", "066", "092", "097", "098"])
+@pytest.mark.parametrize("number", ["022", "046", "066", "092", "098"])
 def test_masks_say_what_the_clauses_say(number: str) -> None:
     """Of right and spoilt invariants the same ones are left, judged quickly and plainly."""
     circuit, claims = proved(next(row for row in ROWS if row.name.startswith(number)))
     rng, seen = Random(20261125), Counter[bool]()
     for name, genuine in claims.items():
-        runs = list(wander(circuit, circuit.properties[name].start, 60, 3))
-        for other in spoilt(genuine, (), rng, 25):
-            met = confronted(circuit, {name: other.invariant}, 60, 3)
+        runs = list(wander(circuit, circuit.properties[name].start, 30, 3))
+        for other in spoilt(genuine, (), rng, 10):
+            met = confronted(circuit, {name: other.invariant}, 30, 3)
             plainly = bool(list(outside(circuit, {name: other.invariant}, iter(runs))))
             assert ("outside" in faults(met).values()) == plainly, other
             assert set(faults(met).values()) <= {"outside"}

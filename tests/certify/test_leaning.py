@@ -8,6 +8,7 @@ from random import Random
 
 import pytest
 
+from airproof.certify import minimising
 from airproof.certify.check import certified
 from airproof.certify.leaning import explained
 from airproof.certify.obligations import discharge, obligations
@@ -305,6 +306,14 @@ def test_a_small_budget_says_so() -> None:
             assert stands(other, "fresh_press", some.certificate)
             return
     pytest.fail("no budget between nothing and everything")
+
+
+def test_no_answer_leaves_nothing_out(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A solver that gives up on each question has not said that anything is not needed."""
+    circuit = row("066")
+    claim = prove(circuit, "fresh_press", Budget(seconds=60))
+    monkeypatch.setattr(minimising, "QUESTION", 1)
+    assert explained(circuit, claim) == claim
 
 
 def test_the_same_call_gives_the_same_list() -> None:

@@ -101,3 +101,23 @@ def test_no_answer_is_not_taken_for_one(hatch: Circuit, name: str) -> None:
     """With one solver unit to spend nothing is decided."""
     verdict = prove(hatch, name, Budget(steps=4, resource=1))
     assert (verdict.word, verdict.reason) == ("undecided", "solver limit")
+
+
+NOWHERE = """
+circuit nowhere "Two supplies, each taken to be above the other"
+supply main: 0 bar .. 8 bar
+supply spare: 0 bar .. 8 bar
+control lever: down, up; starts down
+assumption main_first "The main is kept above the spare"
+    always main - spare >= 1 bar
+assumption spare_first "The spare is kept above the main"
+    always spare - main >= 1 bar
+property low "The lever stays down while the main is over 1 bar"
+    never lever is up while main > 1 bar
+"""
+
+
+def test_nothing_holds_where_no_run_begins() -> None:
+    """Everything would."""
+    verdict = prove(load_text(NOWHERE, "nowhere").circuit, "low", Budget(steps=4))
+    assert (verdict.word, verdict.reason, verdict.detail) == ("undecided", "unhealthy", "no start")

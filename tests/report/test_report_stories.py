@@ -14,7 +14,7 @@ from airproof.circuit.properties import AfterNever, Never, Property
 from airproof.circuit.switching import Moved
 from airproof.evidence.sequence import Sequence
 from airproof.report.story import Item, story
-from airproof.report.terminal import _told
+from airproof.report.terminal import run_told
 from circuit.small import band, circuit, control, flow, is_, supply, valve, volume
 from report.pusher import (
     DOOR_OPEN,
@@ -32,7 +32,7 @@ def told(of: Circuit, sequence: Sequence, name: str | None = None) -> str:
     """The story on a screen of 80 columns."""
     stream = io.StringIO()
     console = Console(file=stream, width=80, markup=False, highlight=False, emoji=False)
-    for part in _told(of, sequence, of.properties[name] if name else None):
+    for part in run_told(of, sequence, of.properties[name] if name else None):
         console.print(part)
     return "\n".join(line.rstrip() for line in stream.getvalue().splitlines())
 

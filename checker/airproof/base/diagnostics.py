@@ -80,10 +80,15 @@ def _rendered(problem: Problem, lines: Mapping[str, Sequence[str]]) -> str:
     span = problem.span
     if span is None:
         return problem.message
-    head = f"{_safe(span.path)}:{span.line}:{span.column}: {problem.message}"
-    if not 0 < span.line <= len(lines.get(span.path, ())):
-        return head
-    return head + _quoted(lines[span.path][span.line - 1], span)
+    known = lines.get(span.path, ())
+    line = known[span.line - 1] if 0 < span.line <= len(known) else None
+    return pointed(problem.message, span, line)
+
+
+def pointed(message: str, span: Span, line: str | None) -> str:
+    """`file:line:column: message`, and under it the line, if it is known, with a marker."""
+    head = f"{_safe(span.path)}:{span.line}:{span.column}: {message}"
+    return head if line is None else head + _quoted(line, span)
 
 
 def _quoted(line: str, span: Span) -> str:

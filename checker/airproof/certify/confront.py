@@ -59,7 +59,7 @@ class Outside:
 class Confronted:
     """What became of some claims, of which each meets the same runs.
 
-    runs: how many there were, fewer than wanted if the time was up
+    runs: how many there were, fewer than wanted if the time was up or no claim was left
     steps: in all of them together
     found: at most one for each property
     """
@@ -91,6 +91,8 @@ def confronted(
     ends = None if seconds is None else time.monotonic() + seconds
     for run in meeting.guide.runs(runs):
         meeting.take(run)
+        if len(meeting.found) == len(claims):
+            break
         if ends is not None and meeting.runs % TIMED == 0 and time.monotonic() >= ends:
             break
     return Confronted(meeting.runs, meeting.steps, tuple(meeting.found.values()))

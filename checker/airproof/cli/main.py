@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 import math
 
 import click
@@ -34,6 +35,7 @@ def main() -> None:
     \b
     airproof prove winder.circuit          is every property so?
     airproof draw winder.circuit -o w.svg  a drawing of it
+    airproof report winder.circuit -o w.html  the pack for a hazard meeting
     airproof tidy --write winder.circuit   bring the text into its usual shape
 
     \b
@@ -190,6 +192,107 @@ def draw(file: str, output: str, state: str | None, quiet: bool) -> None:
         return
     put(output, drawn)
     remark(f"{output}: drawn", quiet)
+
+
+@main.command(epilog=CAUTION)
+@click.argument("file")
+@click.argument("properties", nargs=-1, metavar="[PROPERTY]...")
+@click.option(
+    "-o", "--output", metavar="HTML", required=True, help="Write the pack there; - prints it."
+)
+@click.option(
+    "--record",
+    metavar="TOML",
+    help="The file of the meeting's decisions: shown in the pack, with an entry for each breach.",
+)
+@click.option(
+    "--matrix",
+    type=click.Choice(["classes", "railway", "defence"]),
+    default="classes",
+    show_default=True,
+    help="The risk matrix on the record sheets.",
+)
+@click.option(
+    "--date",
+    type=click.DateTime(["%Y-%m-%d"]),
+    metavar="YEAR-MONTH-DAY",
+    help="The date on the pack; today's if none is said.",
+)
+@click.option(
+    "--limit",
+    type=click.FloatRange(0, LONGEST, min_open=True),
+    callback=_finite,
+    default=SECONDS,
+    show_default=True,
+    metavar="SECONDS",
+    help="Time for each property, and twice that for trying all of them again with slow devices.",
+)
+@click.option(
+    "--steps",
+    type=click.IntRange(1, 1000),
+    metavar="N",
+    help="Longest sequence searched for.",
+)
+@click.option(
+    "--workers",
+    type=click.IntRange(1, 64),
+    default=2,
+    show_default=True,
+    metavar="N",
+    help="Processes that share the work.",
+)
+@click.option("--quiet", is_flag=True, help="Say nothing but what is wrong.")
+@click.pass_context
+def report(
+    context: click.Context,
+    file: str,
+    properties: tuple[str, ...],
+    output: str,
+    record: str | None,
+    matrix: str,
+    date: datetime.datetime | None,
+    limit: float,
+    steps: int | None,
+    workers: int,
+    quiet: bool,
+) -> None:
+    """Prove each PROPERTY and write the pack for a hazard meeting.
+
+    One HTML file that needs no network: verdicts and their scope, each breach
+    step by step on the drawing, record sheets, test cards. It prints on A4.
+
+    \b
+    airproof report winder.circuit -o winder.html
+    airproof report winder.circuit -o winder.html --record hazards.toml
+
+    The exit code is that of `prove`.
+    """
+    from airproof.language import load
+
+    loaded = load(file)
+    from airproof.cli.collecting import Asked
+    from airproof.cli.output import print_report, screen
+    from airproof.cli.proving import chosen, gather
+    from airproof.cli.reporting import Wanted, deliver, pack
+    from airproof.report.results import Results
+
+    names = chosen(loaded.circuit, properties, file)
+    wanted = Wanted(file, output, record, matrix, date.date() if date else None)
+    wanted.check()
+    gathered = gather(Asked(loaded.circuit, names, limit, steps, workers), screen(quiet))
+    if gathered.defects:
+        defect(gathered.defects)
+        context.exit(gathered.exit_code)
+    text = pack(loaded, gathered, wanted)
+    if output == "-":
+        click.echo(text, nl=False)
+        context.exit(gathered.exit_code)
+    deliver(text, output)
+    if not quiet:
+        found = (gathered.verdicts, gathered.findings)
+        print_report(Results(loaded.circuit, loaded.text_fingerprint, *found), quiet=True)
+    remark(f"{output}: written", quiet)
+    context.exit(gathered.exit_code)
 
 
 def entry() -> None:

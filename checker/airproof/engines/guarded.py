@@ -28,7 +28,7 @@ def guarded(whole: Solvers, facts: Iterable[int], pairs: Iterable[Cube], bad: in
     cubes = [(-a, -b) for a, b in pairs]
     so = [(-a, -b) for a, b in sorted(whole.start.untouched(cubes))]
     alone = [(x,) for x in (*facts, -bad)]
-    return kept(whole.kinds, [*alone, *so]) if so else []
+    return kept(whole.kinds, [*alone, *so])
 
 
 def pairs_worth_trying(words: Vocabulary, facts: Iterable[int], bad: int) -> Iterator[Cube]:

@@ -102,7 +102,7 @@ class Prover:
         before: `facts` was tried.  Tried once, it is not tried again.
         """
         attempt = Attempt(None, "facts", why=NOT_ENOUGH)
-        if self.whole is None or len(self.pairs) > most:
+        if self.whole is None or not 0 < len(self.pairs) <= most:
             return attempt
         pairs, self.pairs = self.pairs, []
         try:

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 import z3
 
 from airproof.circuit.kinds import Circuit
-from airproof.circuit.properties import Property
+from airproof.circuit.properties import TIMED, Property
 from airproof.engines.budget import Budget
 from airproof.engines.rounding import Candidate, rounded
 from airproof.engines.unrolling import Answer, Effort, Unrolling
@@ -28,7 +28,7 @@ from airproof.transition.translating import translated
 EXTRA_STEPS = 2  # elapse steps beyond the fewest in which a shorter length is still looked for
 POLISH_UNITS = 4_000_000  # solver units for each way of polishing a find
 EXTRA_UNITS = 2_000_000  # for looking beyond the fewest steps
-POLISH_SECONDS = 20.0
+POLISH_SECONDS = 60.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,8 +134,10 @@ class Search:
         """The find made shorter, then calmer, then its numbers rounder."""
         run, done, shortest = self.unrolling, find.steps - 1, True
         if landmarks(self.circuit, self.prop.sentence):
-            for extra, units in ((0, POLISH_UNITS), (EXTRA_STEPS, EXTRA_UNITS)):
-                find, shortest = _shorten(run, find, done + 1 + extra, self._allowance(units))
+            find, shortest = _shorten(run, find, done + 1, self._allowance())
+            if not isinstance(self.prop.sentence, TIMED):
+                last, units = done + 1 + EXTRA_STEPS, self._allowance(EXTRA_UNITS)
+                find, shortest = _shorten(run, find, last, units)
         find = _calm(run, find, self._allowance())
         candidate = Candidate(self.circuit, run, find.steps, find.model)
         sequence = rounded(candidate, self.prop, self._allowance())

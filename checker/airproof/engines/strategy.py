@@ -42,14 +42,14 @@ class Turn:
     guarded: int = 0
 
 
-FIRST = Turn(1_500_000, 2_500_000, ("turns", "blame"), guarded=1000)
-LATER = (
-    Turn(5_000_000, 8_000_000, ("turns", "blame"), guarded=100_000),
+SAFETY = (
+    Turn(500_000, 2_000_000, ("turns", "blame"), guarded=1000),
+    Turn(2_000_000, 4_000_000, ("turns", "blame"), guarded=100_000),
+    Turn(6_000_000, 6_000_000, ("turns", "blame")),
     Turn(40_000_000, 12_000_000, ("reading", "blame")),
     Turn(150_000_000, None, ("reading", "blame")),
 )
-SAFETY = (FIRST, *LATER)
-FOUND = (replace(FIRST, search=25_000_000), *LATER)  # where a sequence is what to expect
+FOUND = (Turn(60_000_000, 4_000_000, ("turns", "blame"), guarded=1000), *SAFETY[1:])
 
 
 def prove(circuit: Circuit, name: str, budget: Budget, known: Given | None = None) -> Verdict:

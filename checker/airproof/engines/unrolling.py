@@ -18,7 +18,7 @@ from airproof.engines.budget import Budget
 from airproof.transition.system import System, conjunction
 
 OPTIONS = {"arith.solver": 2, "relevancy": 0}  # 1.4 to 3.6 times faster than z3's own
-PATIENCE = 3_000_000  # solver units more for each next solver that a question is put to
+PATIENCE = 6_000_000  # solver units more for each next solver that a question is put to
 
 Terms = dict[str, z3.ExprRef]
 

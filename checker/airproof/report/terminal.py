@@ -29,7 +29,7 @@ from airproof.report.story import Item, story
 from airproof.report.words import sentence, units
 
 _COLOURS = {"holds": "green", "breached": "bold red", "undecided": "yellow"}
-_STRENGTHS = {
+STRENGTHS = {
     "any speed": "whatever the chokes, volumes, timers and moving times are",
     "for some sizes": "there are chokes, timers and moving times with which the run below can "
     "happen; the stated ones may rule it out",
@@ -119,7 +119,7 @@ def _legend(verdicts: Iterable[Verdict]) -> Iterator[RenderableType]:
     """What each strength in the table means."""
     for strength in dict.fromkeys(verdict.strength for verdict in verdicts):
         if strength is not None:
-            yield _hanging("- ", Text(f"{strength}: {_STRENGTHS[strength]}"))
+            yield hanging("- ", Text(f"{strength}: {STRENGTHS[strength]}"))
 
 
 def _remarks(circuit: Circuit, verdicts: Iterable[Verdict]) -> Iterator[RenderableType]:
@@ -129,7 +129,7 @@ def _remarks(circuit: Circuit, verdicts: Iterable[Verdict]) -> Iterator[Renderab
         if verdict.word == "breached" and isinstance(asked, Possible) and not verdict.sequence:
             told.append("no run of any length reaches it")
         for remark in (*told, *remarks(verdict)):
-            yield _hanging("- ", Text(f"{verdict.property}: {shown(remark)}"))
+            yield hanging("- ", Text(f"{verdict.property}: {shown(remark)}"))
 
 
 def _why(results: Results) -> Iterator[RenderableType]:
@@ -138,13 +138,13 @@ def _why(results: Results) -> Iterator[RenderableType]:
     if not known:
         return
     yield Text("\nWhy it holds", "bold")
-    yield _indented(Text(INTRODUCTION))
+    yield indented(Text(INTRODUCTION))
     for name, leans in known:
         text = shown(told(results.circuit, leans))
-        yield _indented(_hanging("- ", Text(f"{name} leans on {text}")))
-    yield _indented(Text("Part by part, the proofs that lean on it or on a rule that reads it:"))
+        yield indented(hanging("- ", Text(f"{name} leans on {text}")))
+    yield indented(Text("Part by part, the proofs that lean on it or on a rule that reads it:"))
     for part, names in by_part(results.verdicts).items():
-        yield _indented(_hanging("- ", Text(f"{part}: {', '.join(names)}")))
+        yield indented(hanging("- ", Text(f"{part}: {', '.join(names)}")))
 
 
 # ---- what was asked again of a property that holds
@@ -156,14 +156,14 @@ def _retried(verdicts: tuple[Verdict, ...], first: int) -> Iterator[RenderableTy
     if not any(verdict.retried for verdict in verdicts):
         return
     yield Text("\nOnly if it moves at once", "bold")
-    yield _indented(Text(again.INTRODUCTION))
+    yield indented(Text(again.INTRODUCTION))
     for line in found:
         numbers = [str(first + i) for i in range(len(line.stories))]
         first += len(numbers)
         see = f"; see {', '.join(numbers)}" if numbers else ""
-        yield _indented(_hanging("- ", Text(shown(line.text + see))))
+        yield indented(hanging("- ", Text(shown(line.text + see))))
     if not found:
-        yield _indented(Text("Everything that holds does so then, too."))
+        yield indented(Text("Everything that holds does so then, too."))
 
 
 def _retold(results: Results, first: int) -> Iterator[RenderableType]:
@@ -178,9 +178,9 @@ def _retold(results: Results, first: int) -> Iterator[RenderableType]:
         circuit = again.changed(results.circuit, verdict, one)
         asked = circuit.properties[verdict.property]
         yield Text(f"\n{number}. {again.heading(verdict, one)}", "bold")
-        yield _indented(Text(shown(sentence(asked.sentence, units(circuit)))))
+        yield indented(Text(shown(sentence(asked.sentence, units(circuit)))))
         assert one.sequence is not None
-        yield from _told(circuit, one.sequence, asked, certain=one.word != "undecided")
+        yield from run_told(circuit, one.sequence, asked, certain=one.word != "undecided")
 
 
 # ---- one story
@@ -189,20 +189,20 @@ def _retold(results: Results, first: int) -> Iterator[RenderableType]:
 def _chapter(circuit: Circuit, verdict: Verdict, number: int) -> Iterator[RenderableType]:
     assert verdict.sequence is not None
     asked = circuit.properties[verdict.property]
-    yield Text(f"\n{number}. {asked.name}: {_heading(verdict, asked)}", "bold")
-    for line in _about(circuit, asked):
-        yield _indented(Text(shown(line)))
-    yield from _told(circuit, verdict.sequence, asked, certain=verdict.word != "undecided")
+    yield Text(f"\n{number}. {asked.name}: {heading(verdict, asked)}", "bold")
+    for line in about(circuit, asked):
+        yield indented(Text(shown(line)))
+    yield from run_told(circuit, verdict.sequence, asked, certain=verdict.word != "undecided")
 
 
-def _heading(verdict: Verdict, asked: Property) -> str:
+def heading(verdict: Verdict, asked: Property) -> str:
     strength = f", {verdict.strength}" if verdict.strength else ""
     if verdict.word == "holds" and isinstance(asked.sentence, Possible):
         return f"possible{strength}"
     return verdict.word + strength
 
 
-def _about(circuit: Circuit, asked: Property) -> Iterator[str]:
+def about(circuit: Circuit, asked: Property) -> Iterator[str]:
     if asked.title:
         yield f'"{asked.title}"'
     yield sentence(asked.sentence, units(circuit))
@@ -213,22 +213,22 @@ def _about(circuit: Circuit, asked: Property) -> Iterator[str]:
         yield "; ".join([*because, *hazard, *drawing])
 
 
-def _told(
+def run_told(
     circuit: Circuit, sequence: Sequence, asked: Property | None = None, certain: bool = True
 ) -> Iterator[RenderableType]:
     tale = story(circuit, sequence, asked, certain=certain)
-    yield _indented(Text(shown(tale.start)))
+    yield indented(Text(shown(tale.start)))
     width = len(str(len(tale.items)))
     for number, item in enumerate(tale.items, start=1):
         yield from _item(f"{number:>{width}}) ", item)
     for line in tale.ending:
-        yield _indented(Text(shown(line)))
+        yield indented(Text(shown(line)))
 
 
 def _item(mark: str, item: Item) -> Iterator[RenderableType]:
-    yield _indented(_hanging(mark, Text(shown(item.text))))
+    yield indented(hanging(mark, Text(shown(item.text))))
     for part in item.parts:
-        yield _indented(_hanging(" " * len(mark) + "- ", Text(shown(part))))
+        yield indented(hanging(" " * len(mark) + "- ", Text(shown(part))))
 
 
 # ---- health, what is taken for granted
@@ -238,13 +238,13 @@ def _health(circuit: Circuit, findings: tuple[Finding, ...]) -> Iterator[Rendera
     """Errors with the run that leads there; a warning's run is in the JSON only."""
     yield Text("\nHealth of the circuit", "bold")
     if not findings:
-        yield _indented(Text("nothing found wrong, as deep as the search for it goes"))
+        yield indented(Text("nothing found wrong, as deep as the search for it goes"))
     for finding in sorted(findings, key=lambda one: one.weight):
         colour = "bold red" if finding.weight == "error" else "yellow"
         words = Text.assemble((finding.weight, colour), f": {shown(found(finding))}")
-        yield _indented(_hanging("- ", words))
+        yield indented(hanging("- ", words))
         if finding.sequence is not None and finding.weight == "error":
-            yield from (_indented(part) for part in _told(circuit, finding.sequence))
+            yield from (indented(part) for part in run_told(circuit, finding.sequence))
 
 
 def _granted(circuit: Circuit) -> Iterator[RenderableType]:
@@ -252,14 +252,14 @@ def _granted(circuit: Circuit) -> Iterator[RenderableType]:
     if items:
         yield Text("\nTaken for granted", "bold")
     for item in items:
-        yield _indented(_hanging("- ", Text(shown(item.text))))
+        yield indented(hanging("- ", Text(shown(item.text))))
 
 
-def _indented(part: RenderableType) -> Padding:
+def indented(part: RenderableType) -> Padding:
     return Padding(part, (0, 0, 0, 3))
 
 
-def _hanging(mark: str, text: Text) -> Table:
+def hanging(mark: str, text: Text) -> Table:
     """A mark, and text that wraps beside it."""
     grid = Table.grid()
     grid.add_column(width=len(mark), no_wrap=True)

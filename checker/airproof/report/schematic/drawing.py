@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import partial
 
 from airproof.circuit.kinds import Circuit
 from airproof.circuit.state import State
+from airproof.report.schematic.blocks import Block
 from airproof.report.schematic.canvas import Canvas, Point
 from airproof.report.schematic.compact import junctions
 from airproof.report.schematic.gather import sheet_of
@@ -22,6 +24,8 @@ MARGIN = 24.0
 HEAD = 46.0  # room for the title
 LEAST = 600.0  # width of the narrowest sheet
 BETWEEN = 26.0  # from the drawing to the panel
+
+Piece = Callable[[Canvas, Look], None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,24 +69,36 @@ def draw(
     look = look_at(circuit, state, amounts) if state else look_at_start(circuit, standing)
     pen, size = Canvas(), plan.size(panel=panel)
     _heading(pen, plan, size[0], standing)
-    _air(pen, plan, look)
+    for piece in pieces(plan):
+        piece(pen, look)
     if panel:
         below = HEAD + plan.placed.size[1] + BETWEEN
         plan.panel.draw(pen, (MARGIN, below), look)
     return document(pen, size, _title(plan), _described(plan, standing))
 
 
-def _air(pen: Canvas, plan: Plan, look: Look) -> None:
-    """Lines, joints and symbols."""
+def pieces(plan: Plan) -> Iterator[Piece]:
+    """Lines, joints and symbols, each by itself: what draws it in a given look."""
     top = HEAD + MARGIN / 2
     for link, course in plan.placed.courses:
-        _line(pen, link, [(x + MARGIN, y + top) for x, y in course], look)
-    with pen.group("joints"):
-        for x, y in junctions(plan.placed.courses):
-            pen.ball((x + MARGIN, y + top), 2.6, kind="k")
+        points = [(x + MARGIN, y + top) for x, y in course]
+        yield partial(_line, link=link, course=points)
+    yield partial(
+        _joints, points=[(x + MARGIN, y + top) for x, y in junctions(plan.placed.courses)]
+    )
     for name, block in plan.sheet.blocks.items():
         x, y = plan.placed.corners[name]
-        block.draw(pen, x + MARGIN, y + top, look)
+        yield partial(_block, block=block, at=(x + MARGIN, y + top))
+
+
+def _joints(pen: Canvas, look: Look, *, points: list[Point]) -> None:
+    with pen.group("joints"):
+        for point in points:
+            pen.ball(point, 2.6, kind="k")
+
+
+def _block(pen: Canvas, look: Look, *, block: Block, at: Point) -> None:
+    block.draw(pen, *at, look)
 
 
 def _title(plan: Plan) -> str:
@@ -101,7 +117,7 @@ def _heading(pen: Canvas, plan: Plan, width: float, standing: str | None) -> Non
     pen.text((MARGIN, 42), said, anchor="start", most=most)
 
 
-def _line(pen: Canvas, link: Link, course: list[Point], look: Look) -> None:
+def _line(pen: Canvas, look: Look, *, link: Link, course: list[Point]) -> None:
     """A line of air, stout where air moves."""
     ways = {look.moving[name] * way for name, way in link.flows}
     with pen.group("line", title=", ".join(name for name, _ in link.flows)):

@@ -6,7 +6,7 @@ condition is judged for the whole band: it may be so, or it must be so.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Set
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -125,7 +125,7 @@ class Reader:
     values: Mapping[str, Band]
     leaving: Mapping[str, str]
     timers: Mapping[str, TimerState]
-    fresh: frozenset[str]
+    fresh: Set[str]
 
     def called(self, device: Device) -> str:
         """Where a device starts that starts where it is called to."""

@@ -17,6 +17,7 @@ from airproof.report.schematic.sheet import Sheet
 
 LEAST = 280.0  # width of a card [px]
 INDENT = 8.0
+UNBROKEN = 1e6
 GAP = 12.0
 TOP = 20.0  # room for a heading
 
@@ -78,6 +79,11 @@ class Panel:
             pen.text((x + left, y + top), title, kind="n", anchor="start")
         for card, (left, top) in self.cards:
             card.draw(pen, (x + left, y + top), look)
+
+
+def groups_of(circuit: Circuit, sheet: Sheet) -> list[tuple[str, list[Card]]]:
+    """Every card under its heading, its lines as long as they are."""
+    return [group for group in _Cards(circuit, sheet, UNBROKEN).groups() if group[1]]
 
 
 def panel_of(circuit: Circuit, sheet: Sheet, width: float) -> Panel:

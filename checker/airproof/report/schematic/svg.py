@@ -26,26 +26,28 @@ def document(pen: Canvas, size: Point, title: str, described: str) -> str:
     )
     Xml.SubElement(root, "title").text = clean(title)
     Xml.SubElement(root, "desc").text = clean(described)
-    Xml.SubElement(root, "style").text = _style()
+    Xml.SubElement(root, "style").text = style()
     Xml.SubElement(root, "rect", {"class": "paper", "width": width, "height": height})
     root.append(pen.element)
     Xml.indent(root, space=" ")
     return Xml.tostring(root, encoding="unicode") + "\n"
 
 
-def _style() -> str:
-    texts = "".join(
-        f".schematic .{kind}{{font:{'bold ' if bold else ''}{number(size)}px {metrics.FAMILY};"
-        f"fill:#000;unicode-bidi:plaintext}}"
+def style(within: str = ".schematic ") -> str:
+    """The rules for what stands within such elements; `` for a page that uses definitions."""
+    shapes = {
+        "paper": "fill:#fff",
+        "s": "fill:none;stroke:#000;stroke-width:1.1",
+        "w": "fill:none;stroke:#000;stroke-width:2.8",
+        "p": "fill:#fff;stroke:#000;stroke-width:1.1",
+        "f": "fill:#000;stroke:none",
+        "k": "fill:#000;stroke:none",
+        "c": "fill:none;stroke:#777;stroke-width:0.7",
+        "pilot": "fill:none;stroke:#000;stroke-width:1;stroke-dasharray:4 2.5",
+    }
+    texts = {
+        kind: f"font:{'bold ' if bold else ''}{number(size)}px {metrics.FAMILY};"
+        "fill:#000;unicode-bidi:plaintext"
         for kind, (size, bold) in SIZES.items()
-    )
-    return (
-        ".schematic .paper{fill:#fff}"
-        ".schematic .s{fill:none;stroke:#000;stroke-width:1.1}"
-        ".schematic .w{fill:none;stroke:#000;stroke-width:2.8}"
-        ".schematic .p{fill:#fff;stroke:#000;stroke-width:1.1}"
-        ".schematic .f{fill:#000;stroke:none}"
-        ".schematic .k{fill:#000;stroke:none}"
-        ".schematic .c{fill:none;stroke:#777;stroke-width:0.7}"
-        ".schematic .pilot{fill:none;stroke:#000;stroke-width:1;stroke-dasharray:4 2.5}" + texts
-    )
+    }
+    return "".join(f"{within}.{kind}{{{rule}}}" for kind, rule in (shapes | texts).items())

@@ -1,0 +1,43 @@
+"""What a sequence does, apart from when: its moves, each as what goes where."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from airproof.circuit.kinds import Circuit
+from airproof.circuit.state import State
+from airproof.circuit.switching import MoveKind, moves_made
+from airproof.circuit.tables import Tables
+
+ANYWHERE = ""  # the place of a range control, wherever it is set to
+EXPIRED = "expired"
+_TOLD: tuple[MoveKind, ...] = (
+    "control",
+    "device",
+    "sets off",
+    "turns round",
+    "timer expires",
+    "range",
+)
+
+
+class Deed(NamedTuple):
+    """A control or device that goes to a place, a timer that expires, a range control set anew."""
+
+    name: str
+    place: str
+
+
+def deeds(tables: Tables, before: State, after: State) -> Iterator[Deed]:
+    """Those of one switch step; what arrives did so when it set off."""
+    for move in moves_made(tables, before, after):
+        if move.kind in _TOLD:
+            yield Deed(move.name, ANYWHERE if move.kind == "range" else str(move.now))
+
+
+def possible_deeds(circuit: Circuit) -> tuple[Deed, ...]:
+    """Every deed that a run of the circuit could do."""
+    placed = (Deed(name, place) for name, places in circuit.positions.items() for place in places)
+    timed = (Deed(name, EXPIRED) for name in circuit.timers)
+    return (*placed, *timed, *(Deed(name, ANYWHERE) for name in circuit.range_controls))

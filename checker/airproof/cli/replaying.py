@@ -1,0 +1,158 @@
+"""`replay`: one property's sequence, further ones that differ, and what it depends on."""
+
+from __future__ import annotations
+
+from contextlib import closing
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+from airproof.circuit.kinds import Circuit
+from airproof.circuit.properties import TIMED
+from airproof.cli import task
+from airproof.cli.collecting import Asked, Collected, Told
+from airproof.cli.workers import Depth, Done, Job, Jobs, Lost, Tell, Work, run
+from airproof.evidence.dependence import Dependence
+from airproof.evidence.health import Finding
+from airproof.evidence.sequence import Sequence
+from airproof.evidence.verdict import Reason, Verdict
+
+DEEPEST = 30  # steps, where none are said
+
+
+@dataclass(frozen=True, slots=True)
+class Another:
+    """Find a sequence that differs from the known ones; fewer steps than `after` will not do."""
+
+    circuit: Circuit
+    name: str
+    known: tuple[Sequence, ...]
+    seconds: float
+    steps: int | None
+    after: int
+
+
+@dataclass(frozen=True, slots=True)
+class Depend:
+    """Find what a sequence depends on."""
+
+    circuit: Circuit
+    name: str
+    sequence: Sequence
+    seconds: float
+
+
+def work(job: Any, tell: Tell) -> Any:
+    """One job, done in a process of its own: a Verdict, a Dependence, or what `prove` asks for."""
+    from airproof.engines.budget import Budget
+
+    match job:
+        case Another(circuit, name, known, seconds, steps):
+            from airproof.analyses.others import another
+
+            budget = Budget(steps or DEEPEST, seconds=seconds, progress=lambda _, at: tell(at))
+            return another(circuit, circuit.properties[name], known, budget, after=job.after)
+        case Depend(circuit, name, sequence, seconds):
+            from airproof.analyses.depending import depends_on
+
+            return depends_on(circuit, circuit.properties[name], sequence, Budget(seconds=seconds))
+    return task.work(job, tell)
+
+
+@dataclass(slots=True)
+class Replaying:
+    """One property asked for its sequences.
+
+    findings: what is wrong with the circuit's health, as far as that was looked at
+    defects:  where airproof itself failed
+    """
+
+    asked: Asked
+    told: Told
+    work: Work = work
+    findings: tuple[Finding, ...] = ()
+    defects: list[str] = field(default_factory=list)
+
+    @property
+    def name(self) -> str:
+        return self.asked.properties[0]
+
+    def first(self) -> Verdict:
+        """The verdict as `prove` has it; a sequence is enough, what holds is looked at wholly."""
+        jobs = Jobs()
+        quiet = replace(self.told, verdict=lambda verdict: None)
+        collected = Collected(self.asked, quiet, jobs)
+        try:
+            with closing(run(jobs, self.work, self.asked.workers)) as events:
+                for event in events:
+                    collected.take(event)
+                    if _settled(collected, self.name):
+                        break
+        except KeyboardInterrupt:
+            pass
+        self.told.over()
+        gathered = collected.ended()
+        self.findings = tuple(one for one in gathered.findings if one.weight == "error")
+        self.defects += gathered.defects
+        return gathered.verdicts[0]
+
+    def another(self, known: tuple[Verdict, ...]) -> Verdict:
+        """One that differs from all those, each of which has a sequence."""
+        runs = tuple(one.sequence for one in known if one.sequence is not None)
+        asked, after = self.asked, known[0].depth
+        job = Another(asked.circuit, self.name, runs, asked.seconds, asked.steps, after)
+        answer = self._done(Job("another", job, asked.seconds))
+        if isinstance(answer, Verdict):
+            if answer.reason == "defect":
+                self.defects.append(f"{self.name}: {answer.detail}")
+            return answer
+        return Verdict(self.name, "undecided", reason=_why(answer), detail=answer.detail or None)
+
+    def depends_on(self, sequence: Sequence) -> Dependence | str:
+        """What it depends on, or why that is not known."""
+        asked = self.asked
+        job = Depend(asked.circuit, self.name, sequence, asked.seconds)
+        answer = self._done(Job("what it depends on", job, asked.seconds))
+        if isinstance(answer, Dependence):
+            return answer
+        return f"{_why(answer)}: {answer.detail}" if answer.detail else _why(answer)
+
+    def _done(self, job: Job) -> Any:
+        """The outcome of one job by itself, or how it was lost."""
+        answer: Any = Lost(job.key, "interrupted", "")
+        try:
+            with closing(run(Jobs([job]), self.work, 1)) as events:
+                for event in events:
+                    if isinstance(event, Depth):
+                        self.told.depth(event.key, event.depth)
+                    else:
+                        answer = event.outcome if isinstance(event, Done) else event
+        except KeyboardInterrupt:
+            pass
+        self.told.over()
+        if isinstance(answer, Lost) and answer.why == "raised":
+            self.defects.append(f"{job.key}: {answer.detail}")
+        return answer
+
+    def exit_code(self, verdict: Verdict) -> int:
+        """As `prove`'s, of this one property."""
+        if self.defects or self.findings:
+            return 2
+        return {"breached": 1, "undecided": 3, "holds": 0}[verdict.word]
+
+
+def _settled(collected: Collected, name: str) -> bool:
+    """Told, or a breach that nothing can withhold, or a run that sizes would have to rule out."""
+    verdict = collected.verdicts.get(name)
+    if verdict is None:
+        return False
+    timed = isinstance(collected.asked.circuit.properties[name].sentence, TIMED)
+    return name not in collected.untold or (verdict.sequence is not None and timed)
+
+
+def _why(lost: Lost) -> Reason:
+    reasons: dict[str, Reason] = {
+        "interrupted": "interrupted",
+        "overtime": "time limit",
+        "raised": "defect",
+    }
+    return reasons.get(lost.why, "solver failed")

@@ -1,0 +1,95 @@
+"""`report`: the pack for a hazard meeting, and the record of what it decides."""
+
+from __future__ import annotations
+
+import datetime
+import os
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from airproof.cli import recording
+from airproof.cli.collecting import Gathered
+from airproof.cli.files import put
+from airproof.cli.shell import Refused
+from airproof.language.load import Loaded
+from airproof.report.pack import Pack, Present, key_of, render
+from airproof.report.pack.matrix import MATRICES
+from airproof.report.results import Results
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """What kind of pack, and where it and the record of decisions go."""
+
+    file: str
+    output: str
+    record: str | None
+    matrix: str
+    date: datetime.date | None
+
+    def check(self) -> None:
+        """Raises Refused if the record is unreadable, or the pack could not be written."""
+        if self.record is not None:
+            recording.check(self.record)
+        if self.output != "-":
+            _check_place(self.output)
+            if self.record is not None and _same(self.output, self.record):
+                raise Refused(f"{self.output} cannot be both the pack and the record")
+            if self.file != "-" and _same(self.output, self.file):
+                raise Refused(f"{self.output} is the circuit; name another file for the pack")
+
+
+def pack(loaded: Loaded, gathered: Gathered, wanted: Wanted) -> str:
+    """The pack's HTML text; every breach then has an entry in the record, if one is named.
+
+    Raises Refused if the record cannot be read or written.
+    """
+    circuit, fingerprint = loaded.circuit, loaded.text_fingerprint
+    breaches = {
+        verdict.property: key_of(circuit, verdict.sequence)
+        for verdict in gathered.verdicts
+        if verdict.word == "breached"
+    }
+    present = Present(fingerprint, _texts(loaded), breaches)
+    kept = recording.keep(wanted.record, present) if wanted.record is not None else None
+    date = wanted.date or datetime.date.today()
+    results = Results(circuit, fingerprint, gathered.verdicts, gathered.findings)
+    return render(
+        Pack(
+            results,
+            wanted.file,
+            date.isoformat(),
+            MATRICES[wanted.matrix],
+            wanted.record,
+            kept.about(present) if kept else {},
+        )
+    )
+
+
+def deliver(text: str, output: str) -> None:
+    """Puts the pack into its file, whole or not at all; raises Refused."""
+    put(output, text)
+
+
+def _texts(loaded: Loaded) -> Mapping[str, str]:
+    """The texts by file name, as they are told apart in a record."""
+    paths = list(loaded.sources)
+    folder = os.path.dirname(paths[0]) if paths else ""
+    return {
+        os.path.relpath(path, folder or ".") if os.path.exists(path) else path: source.text
+        for path, source in loaded.sources.items()
+    }
+
+
+def _check_place(output: str) -> None:
+    path = Path(output)
+    if path.is_dir():
+        raise Refused(f"{output} is a folder; name a file for the pack")
+    folder = path.absolute().parent
+    if not folder.is_dir():
+        raise Refused(f"there is no folder {folder}, so the pack cannot be put there")
+
+
+def _same(one: str, other: str) -> bool:
+    return os.path.realpath(one) == os.path.realpath(other)

@@ -1,0 +1,215 @@
+"""The pages of a pack as data: the verdicts, and a chapter for each property."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+
+from airproof.circuit.kinds import Circuit
+from airproof.circuit.properties import Possible, Property
+from airproof.circuit.switching import moves_made
+from airproof.circuit.tables import tables_of
+from airproof.evidence.sequence import Sequence
+from airproof.evidence.verdict import Retried, Verdict
+from airproof.report import again, leaning, schematic, words
+from airproof.report.figures import figures
+from airproof.report.findings import reason, remarks
+from airproof.report.pack.decisions import Decision
+from airproof.report.pack.keys import key_of
+from airproof.report.pack.matrix import Matrix, weight
+from airproof.report.pack.telling import Telling, tell
+from airproof.report.pack.testcard import Card, card_of
+from airproof.report.why import Teller
+from airproof.report.words import ruling, sentence, units
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """A record sheet: what the circuit says, and what a meeting has decided so far.
+
+    `earlier`: decisions about another text or another sequence of this property
+    """
+
+    sequence: str
+    causes: tuple[str, ...]
+    safeguards: tuple[str, ...]
+    column: str  # of the matrix, for the stated severity; "" if none is stated
+    decision: Decision | None
+    earlier: tuple[Decision, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Retold:
+    """What was found when a property that holds was asked again otherwise."""
+
+    heading: str
+    telling: Telling
+
+
+@dataclass(frozen=True, slots=True)
+class Proof:
+    """What can be said of a certificate in a page: how large it is, and its SHA-256."""
+
+    clauses: int
+    digest: str
+    runs: int
+
+
+@dataclass(frozen=True, slots=True)
+class Chapter:
+    """One property's pages; `word` is its verdict, or `possible`."""
+
+    key: str
+    asked: Property
+    word: str
+    strength: str
+    sentence: str
+    drawing: str
+    notes: tuple[str, ...]
+    telling: Telling | None
+    card: Card | None
+    sheet: Sheet | None
+    leans: str
+    proof: Proof | None
+    lines: tuple[str, ...]
+    retold: tuple[Retold, ...]
+    depends: tuple[str, ...]
+
+    @property
+    def breached(self) -> bool:
+        return self.word == "breached"
+
+
+@dataclass(frozen=True, slots=True)
+class Writer:
+    """Writes the chapters of one pack.
+
+    runs: random runs that a proof is held against where nothing cut them off
+    depends: what each breach depends on, in plain words, where that was found out
+    """
+
+    circuit: Circuit
+    fingerprint: str
+    studio: schematic.Studio
+    matrix: Matrix
+    decisions: Mapping[str, tuple[Decision, ...]]
+    depends: Mapping[str, tuple[str, ...]]
+    runs: int
+
+    def chapters(self, verdicts: tuple[Verdict, ...]) -> tuple[Chapter, ...]:
+        """Breaches first, then what is undecided, then what holds; each by severity."""
+        order = {"breached": 0, "undecided": 1, "holds": 2}
+        place = {name: number for number, name in enumerate(self.circuit.properties)}
+        ranked = sorted(
+            verdicts,
+            key=lambda v: (order[v.word], weight(self._asked(v).severity), place[v.property]),
+        )
+        return tuple(self._chapter(f"p{n}", verdict) for n, verdict in enumerate(ranked, start=1))
+
+    def _asked(self, verdict: Verdict) -> Property:
+        return self.circuit.properties[verdict.property]
+
+    def _chapter(self, key: str, verdict: Verdict) -> Chapter:
+        asked, run = self._asked(verdict), verdict.sequence
+        breached = verdict.word == "breached"
+        found = list(again.lines(verdict))
+        leans = verdict.leans if verdict.word != "undecided" else None
+        return Chapter(
+            key,
+            asked,
+            _word(verdict, asked),
+            verdict.strength or "",
+            sentence(asked.sentence, units(self.circuit)),
+            self.circuit.drawings.get(asked.name, ""),
+            tuple(_notes(verdict, asked)),
+            self._told(f"{key}s", verdict, asked),
+            card_of(self.circuit, run, asked) if run else None,
+            self._sheet(verdict, asked) if breached else None,
+            leaning.told(self.circuit, leans) if leans else "",
+            _proof(verdict, self.runs),
+            tuple(line.text for line in found),
+            tuple(self._retold(key, verdict, found)),
+            self.depends.get(asked.name, ()),
+        )
+
+    def _told(self, key: str, verdict: Verdict, asked: Property) -> Telling | None:
+        if verdict.sequence is None:
+            return None
+        certain = verdict.word != "undecided"
+        return tell(key, self.circuit, verdict.sequence, asked, self.studio, certain=certain)
+
+    def _retold(self, key: str, verdict: Verdict, found: list[again.Line]) -> Iterator[Retold]:
+        stories = [one for line in found for one in line.stories]
+        for number, one in enumerate(stories, start=1):
+            yield self._again(f"{key}r{number}", verdict, one)
+
+    def _again(self, key: str, verdict: Verdict, one: Retried) -> Retold:
+        assert one.sequence is not None
+        changed = again.changed(self.circuit, verdict, one)
+        asked, certain = changed.properties[verdict.property], one.word != "undecided"
+        telling = tell(key, changed, one.sequence, asked, self.studio, certain=certain)
+        return Retold(again.heading(verdict, one), telling)
+
+    # ---- record sheets
+
+    def _sheet(self, verdict: Verdict, asked: Property) -> Sheet:
+        key = key_of(self.circuit, verdict.sequence)
+        known = self.decisions.get(asked.name, ())
+        return Sheet(
+            key,
+            tuple(_causes(self.circuit, verdict.sequence)),
+            tuple(_safeguards(self.circuit)),
+            self.matrix.severities.get(asked.severity or "", ""),
+            next((one for one in known if one.stands and one.sequence == key), None),
+            tuple(one for one in known if not one.stands and not one.blank),
+        )
+
+
+def _word(verdict: Verdict, asked: Property) -> str:
+    possible = isinstance(asked.sentence, Possible)
+    return "possible" if possible and verdict.word == "holds" else verdict.word
+
+
+def _notes(verdict: Verdict, asked: Property) -> Iterator[str]:
+    said = reason(verdict)
+    if said is not None:
+        yield said
+    if verdict.word == "breached" and isinstance(asked.sentence, Possible):
+        yield "no run of any length reaches it"
+    yield from remarks(verdict)
+
+
+def _proof(verdict: Verdict, runs: int) -> Proof | None:
+    known = verdict.certificate
+    if known is None or verdict.word == "undecided":
+        return None
+    digest = hashlib.sha256(known.text.encode("utf-8")).hexdigest()
+    return Proof(len(known.clauses), digest, runs if verdict.met is None else verdict.met)
+
+
+def _causes(circuit: Circuit, sequence: Sequence | None) -> Iterator[str]:
+    """What people and the outside do in the sequence, in its order."""
+    if sequence is None:
+        return
+    teller, tables = Teller(tables_of(circuit), figures(circuit, sequence)), tables_of(circuit)
+    for number, (before, step) in enumerate(sequence.pairs(), start=1):
+        moves = moves_made(tables, before, step.after) if step.kind == "switch" else ()
+        for move in moves:
+            if move.kind in ("control", "range"):
+                yield f"step {number}: {teller.move(move, before)}"
+        for name in circuit.supplies:
+            old, new = before.values[name], step.after.values[name]
+            if old != new:
+                verb = "rises" if new > old else "falls"
+                yield f"step {number}: {name} {verb} to {teller.figures.full(name, new)}"
+
+
+def _safeguards(circuit: Circuit) -> Iterator[str]:
+    """The interlocks, in the words of the circuit."""
+    for lock in circuit.interlocks.values():
+        if lock.title:
+            yield lock.title
+        else:
+            when = words.condition(lock.condition, units(circuit))
+            yield ruling(lock.rule, lock.control, lock.position, when)
