@@ -26,7 +26,7 @@ from airproof.evidence.certificate import Invariant
 from airproof.language import load, load_text
 from airproof.transition.layout import CLOCK
 from airproof.transition.literals import Bit, Edge, Literal
-from certify.spoiling import spoilt
+from certify.spoilt_proofs import spoilt
 from table_reader import Row, rows
 
 MODELS = Path(__file__).parents[2] / "models"

@@ -22,7 +22,7 @@ from airproof.evidence.verdict import Verdict, Word
 from airproof.language import load, load_text
 from certify.counting import Judge
 from certify.solvers import claim, valid
-from certify.spoiling import meaningless, spoilt
+from certify.spoilt_proofs import meaningless, spoilt
 from generators import finite
 from table_reader import rows
 

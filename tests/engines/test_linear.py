@@ -34,7 +34,7 @@ def edges(constant: int | str, **weights: int | str) -> set[Edge]:
         (PIPE * TEE >= 1, set()),
         (PIPE - PIPE >= 1, set()),
     ],
-    ids=str,
+    ids=lambda value: str(value) if z3.is_expr(value) else "edges",
 )
 def test_edges_of(term: z3.BoolRef, expected: set[Edge]) -> None:
     """The first weight of a form is brought to 1; what names anything else is left out."""

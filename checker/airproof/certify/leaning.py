@@ -17,6 +17,7 @@ import z3
 
 from airproof.certify.minimising import Duty, Minimiser
 from airproof.circuit.conditions import AllOf, AnyOf, Condition, Not
+from airproof.circuit.cone import cone, outside
 from airproof.circuit.kinds import Circuit, Interlock
 from airproof.circuit.properties import KeptRule, SupplyRule
 from airproof.evidence.certificate import Invariant
@@ -46,18 +47,19 @@ def explained(circuit: Circuit, claim: Verdict, units: int = UNITS) -> Verdict:
     if claim.certificate is None:
         return claim
     prop, clauses = circuit.properties[claim.property], claim.certificate.clauses
-    ties = Ties(z3.Context())
-    system = encode(circuit, prop, ties.context, ties)
-    found = Minimiser(system, layout_of(system, circuit), ties, clauses, units).run()
+    part, ties = cone(circuit, prop), Ties(z3.Context())
+    system = encode(part, prop, ties.context, ties)
+    found = Minimiser(system, layout_of(system, part), ties, clauses, units).run()
     if found is None:
         return claim
     smaller = Invariant(tuple(clauses[index] for index in found.clauses))
-    answers = [answer for _, answer in checked(system, circuit, ties, smaller, found.origins)]
+    answers = [answer for _, answer in checked(system, part, ties, smaller, found.origins)]
     if "sat" in answers:
         return _refused(claim)
     if answers != ["unsat"] * len(answers):
         return claim
-    leans = Leans(tuple(_leans(circuit, found.origins)), found.origins, found.whole)
+    origins = tuple(origin for origin in found.origins if not outside(origin.name))
+    leans = Leans(tuple(_leans(circuit, origins)), origins, found.whole)
     return replace(claim, certificate=smaller, leans=leans)
 
 

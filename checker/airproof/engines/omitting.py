@@ -83,14 +83,17 @@ class Omitting:
             return self._one_by_one(budget, left, spared)
         return Omitted(tuple(left.values()), tuple(spared))
 
-    def _one_by_one(self, budget: Budget, left: Mapping[int, Thing], spared: list[Thing]) -> Omitted:
-        heaps: dict[str, list[Thing]] = {"unsat": [], "sat": spared, "unknown": []}
+    def _one_by_one(
+        self, budget: Budget, left: Mapping[int, Thing], gone: Iterable[Thing]
+    ) -> Omitted:
+        heaps: dict[str, list[Thing]] = {"unsat": [], "sat": list(gone), "unknown": []}
         why = ""
         for number, thing in left.items():
             answer = self._breached(budget, [number])
             heaps[answer.word].append(thing)
             why = answer.why or why
-        return Omitted(*(tuple(heaps[word]) for word in ("unsat", "sat", "unknown")), why)
+        needed, spared, unknown = (tuple(heaps[word]) for word in ("unsat", "sat", "unknown"))
+        return Omitted(needed, spared, unknown, why)
 
     def _breached(self, budget: Budget, numbers: Iterable[int]) -> Answer:
         """A breach with one of these ruled out."""

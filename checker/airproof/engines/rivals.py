@@ -93,7 +93,10 @@ def _noting(system: System, layout: Layout) -> tuple[System, Notes]:
         start=(*system.start, *(Conjunct(z3.Not(v.now), (v.key,)) for v in notes.values())),
         switch=(
             *system.switch,
-            *(Conjunct(notes[deed].then == term, (notes[deed].key,)) for deed, term in noted.items()),
+            *(
+                Conjunct(notes[deed].then == term, (notes[deed].key,))
+                for deed, term in noted.items()
+            ),
         ),
         elapse=(*system.elapse, *(Conjunct(v.then == v.now, (v.key,)) for v in notes.values())),
     ), notes
@@ -109,22 +112,25 @@ def _does(switching: Switching, deed: Deed) -> z3.BoolRef:
     return switching.goes(deed.name, deed.place)
 
 
-def essential(circuit: Circuit, prop: Property, sequence: Sequence, budget: Budget) -> Deeds:
-    """Deeds of the sequence without which, and with no others, no breach of its steps is found.
+def essential(circuit: Circuit, prop: Property, done: Deeds, steps: int, budget: Budget) -> Deeds:
+    """Of these deeds some that suffice for a breach of so many steps, and no fewer of them do.
 
     What stood in a run by the way is left out, so that a run without just that
     counts as the same.  All of them where the budget ends before.
+    circuit: perhaps a part of the one that did them; what is not of it is left out too
     """
-    done = done_by(circuit, sequence) & set(possible_deeds(circuit))
+    done &= set(possible_deeds(circuit))
     context = z3.Context()
     plain = encode(circuit, prop, context)
     system, notes = _noting(plain, layout_of(plain, circuit))
     run = Unrolling(_ending(system))
-    for _ in range(len(sequence.steps)):
+    for _ in range(steps):
         run.extend()
     last = run.steps
     terms = {deed: run.at(v.now, last) for deed, v in notes.items()}
-    run.solver.add(run.breached(last), *(z3.Not(t) for deed, t in terms.items() if deed not in done))
+    run.solver.add(
+        run.breached(last), *(z3.Not(t) for deed, t in terms.items() if deed not in done)
+    )
     while done:
         run.solver.add(z3.Or([z3.Not(terms[deed]) for deed in done]))
         if run.check(budget).word != "sat":
