@@ -28,6 +28,7 @@ LIBRARIES = {
     "z3": {"transition", "engines", "certify"},
     "click": {"cli"},
     "graphlay": {"report"},
+    "vcd": {"report"},
     "jinja2": {"report"},
     "tomlkit": {"report"},
     "filelock": {"cli"},

@@ -10,6 +10,7 @@ from airproof.transition.layout import Layout, Moment
 from airproof.transition.probes import driven
 from airproof.transition.starts import exactly_one
 from airproof.transition.switching import Switching
+from airproof.transition.terms import all_of, any_of
 
 
 class Circles:
@@ -49,7 +50,7 @@ class Circles:
         step = Switching(self.state(0), self.state(1))
         moved = [step.differs(name) for name in self.things]
         due = [driven(step, name) for name in self.things]
-        return z3.And(z3.Or(moved), *due, *self._allowed(step))
+        return all_of(any_of(moved), *due, *self._allowed(step))
 
     def _again(self, number: int) -> z3.BoolRef:
         """The first step, with later states put for its own."""
@@ -73,8 +74,8 @@ class Circles:
     def closes(self, length: int) -> z3.BoolRef:
         """So many steps lead back to where these things were at first."""
         first, last = self.state(0).terms, self.state(length).terms
-        return z3.And([first[key] == last[key] for key in self.keys])
+        return all_of([first[key] == last[key] for key in self.keys])
 
     def whole(self, length: int) -> z3.BoolRef:
         """All the steps, and that they lead back."""
-        return z3.And(*(self.step(i) for i in range(length)), self.closes(length))
+        return all_of(*(self.step(i) for i in range(length)), self.closes(length))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
 import z3
@@ -27,6 +27,7 @@ from airproof.transition.readings import Cut, Inner, Reading, cut, drop
 from airproof.transition.starts import supply_rules, within
 from airproof.transition.switching import owned_rules
 from airproof.transition.system import Conjunct
+from airproof.transition.terms import all_of, any_of, implies, negation
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,17 +54,19 @@ class Elapsing:
         """How a flow's condition reads the step."""
         return Inner(self.now, self.then, flow_rule=True)
 
-    def conjuncts(self, marks: tuple[Landmark, ...]) -> Iterator[Conjunct]:
-        """Everything an elapse step must satisfy."""
+    def conjuncts(
+        self, marks: tuple[Landmark, ...], due: Mapping[str, z3.BoolRef]
+    ) -> Iterator[Conjunct]:
+        """Everything an elapse step must satisfy; `due` are the terms of `due`."""
         yield Conjunct(self.then.rested, ("rested",))
         yield from self.kept()
         owned = owners(self.circuit) if self.now.layout.ties else {}
         for form, constant in marks:
             side = cut(self.now, self.then, form, constant)
-            uncut = z3.Or(side.up, side.down)
+            uncut = any_of(side.up, side.down)
             yield Conjunct(self.demand(uncut, *owned.get((form, constant), ())))
-        for name, term in self.due().items():
-            yield Conjunct(z3.Not(term), self._whereabouts(name))
+        for name, term in due.items():
+            yield Conjunct(negation(term), self._whereabouts(name))
         for timer in self.circuit.timers.values():
             yield from self.timer(timer)
         yield from self.air()
@@ -82,7 +85,7 @@ class Elapsing:
             return within(self.then, supply.name, supply.range)
         value, ctx = self.then.value(supply.name), self.now.layout.context
         low, high = number(ctx, supply.range.low), number(ctx, supply.range.high)
-        return z3.And(
+        return all_of(
             self.demand(value >= low, Origin("supply", supply.name, "low")),
             self.demand(value <= high, Origin("supply", supply.name, "high")),
         )
@@ -111,32 +114,32 @@ class Elapsing:
         for name, timer in self.circuit.timers.items():
             expired = self.now.flag("expired", name)
             ended = self.inner.must(Not(timer.runs), Origin("timer", name, "due"))
-            terms[name] = z3.And(expired, ended)
+            terms[name] = all_of(expired, ended)
         return terms
 
     def _device_due(self, device: Device) -> z3.BoolRef:
         reading, now, n = self.inner, self.now, device.name
         calls = [
-            z3.And(
-                z3.Not(now.bound(n, move.to)),
+            all_of(
+                negation(now.bound(n, move.to)),
                 reading.must(move.when, Origin("device", n, "due", move.to, index)),
             )
             for index, move in enumerate(device.moves)
         ]
-        called = z3.Or([now.constant(False), *calls])
-        return z3.And(z3.Not(now.way(n)), called) if device.moving else called
+        called = any_of([now.constant(False), *calls])
+        return all_of(negation(now.way(n)), called) if device.moving else called
 
     def _control_due(self, control: Control) -> z3.BoolRef:
         reading = self.inner
         calls = [
-            z3.And(
-                z3.Not(self.now.bound(control.name, rule.position)),
+            all_of(
+                negation(self.now.bound(control.name, rule.position)),
                 reading.must(rule.condition, of.to("due")),
             )
             for of, rule in owned_rules(self.circuit, control.name)
             if rule.rule == "forced"
         ]
-        return z3.Or([self.now.constant(False), *calls])
+        return any_of([self.now.constant(False), *calls])
 
     def timer(self, timer: Timer) -> Iterator[Conjunct]:
         """Its condition is read while time passes; an expired timer stays so."""
@@ -148,9 +151,9 @@ class Elapsing:
         keys = (f"running {timer.name}",)
         must = counts.must(timer.runs, Origin("timer", timer.name, "must run"))
         may = counts.can(timer.runs, Origin("timer", timer.name, "runs"))
-        runs = z3.Implies(must, running_then)
-        stops = z3.Implies(z3.Not(may), z3.Not(running_then))
-        yield Conjunct(z3.If(expired, z3.Not(running_then), z3.And(runs, stops)), keys)
+        runs = implies(must, running_then)
+        stops = implies(negation(may), negation(running_then))
+        yield Conjunct(z3.If(expired, negation(running_then), all_of(runs, stops)), keys)
 
     def air(self) -> Iterator[Conjunct]:
         """Air moves downhill through what counts as open, and stated air is conserved."""
@@ -166,9 +169,9 @@ class Elapsing:
         amount, zero = self.amount(flow), number(self.now.layout.context, flow.opening * 0)
         counts, side = self.way(flow)
         keys = tuple(f"value {end}" for end in places(flow) if end in self.circuit.volumes)
-        yield Conjunct(z3.Implies(amount > zero, z3.And(counts, side.up)), keys)
-        back = z3.And(counts, side.down) if not flow.one_way else self.checked(flow, counts, side)
-        yield Conjunct(z3.Implies(amount < zero, back), keys)
+        yield Conjunct(implies(amount > zero, all_of(counts, side.up)), keys)
+        back = all_of(counts, side.down) if not flow.one_way else self.checked(flow, counts, side)
+        yield Conjunct(implies(amount < zero, back), keys)
 
     def way(self, flow: Flow) -> tuple[z3.BoolRef, Cut]:
         """The flow may count as open; upstream is never below downstream, or never above."""
@@ -185,7 +188,7 @@ class Elapsing:
             return side
         level, name = cut(self.now, self.then, drop(flow), flow.opening * 0), flow.name
         opened = self.demand(side.up, Origin("flow", name, "opening"))
-        up = z3.And(level.up, opened) if flow.opening else level.up
+        up = all_of(level.up, opened) if flow.opening else level.up
         downhill = Origin("flow", name, "downhill")
         return Cut(self.demand(up, downhill), self.demand(level.down, downhill))
 
@@ -194,7 +197,7 @@ class Elapsing:
         no = self.now.constant(False)
         if self.now.layout.ties is None:
             return no
-        return z3.And(self.demand(no, Origin("flow", flow.name, "one way")), counts, side.down)
+        return all_of(self.demand(no, Origin("flow", flow.name, "one way")), counts, side.down)
 
     def sized(self, volume: Volume) -> Iterator[Conjunct]:
         """V_lo |dp| <= |in - out| <= V_hi |dp|, same sign [bar litre]."""
@@ -209,9 +212,9 @@ class Elapsing:
         if volume.size.low == volume.size.high:
             yield Conjunct(self.stored(volume, low * change == net), keys)
             return
-        rises = z3.And(change >= 0, low * change <= net, net <= high * change)
-        falls = z3.And(change <= 0, low * change >= net, net >= high * change)
-        yield Conjunct(self.stored(volume, z3.Or(rises, falls)), keys)
+        rises = all_of(change >= 0, low * change <= net, net <= high * change)
+        falls = all_of(change <= 0, low * change >= net, net >= high * change)
+        yield Conjunct(self.stored(volume, any_of(rises, falls)), keys)
 
     def stored(self, volume: Volume, term: z3.BoolRef) -> z3.BoolRef:
         """The stated size, and what is left of the rule for a volume of no stated size."""
@@ -226,11 +229,11 @@ class Elapsing:
                 for forward in (True, False):
                     way = into if forward == (flow.target == volume.name) else out
                     way.append(self.leads(flow, forward=forward))
-        reached = z3.And(
-            z3.Implies(now > was, z3.Or([no, *into])), z3.Implies(now < was, z3.Or([no, *out]))
+        reached = all_of(
+            implies(now > was, any_of([no, *into])), implies(now < was, any_of([no, *out]))
         )
         tight, size = (Origin("volume", volume.name, rule) for rule in ("tight", "size"))
-        return self.demand(z3.And(reached, self.demand(term, size)), tight)
+        return self.demand(all_of(reached, self.demand(term, size)), tight)
 
     def unsized(self, volume: Volume) -> Iterator[Conjunct]:
         """It rises only while something strictly above leads into it, and falls likewise."""
@@ -241,7 +244,7 @@ class Elapsing:
         no = self.now.constant(False)
         keys, tight = (f"value {volume.name}",), Origin("volume", volume.name, "tight")
         for moves, ways_there in ((now > was, into), (now < was, out)):
-            reached = z3.Implies(moves, z3.Or([no, *ways_there]))
+            reached = implies(moves, any_of([no, *ways_there]))
             yield Conjunct(self.demand(reached, tight), keys)
 
     def _leads(self, flow: Flow, *, forward: bool) -> z3.BoolRef:
@@ -251,26 +254,26 @@ class Elapsing:
         if not forward and flow.one_way:
             return self.now.constant(False)
         side = cut(self.now, self.then, drop(flow), flow.opening)
-        high = z3.And(side.up, z3.Not(side.down))
-        low = z3.And(side.down, z3.Not(side.up))
-        return z3.And(self._counts(flow), high if forward else low)
+        high = all_of(side.up, negation(side.down))
+        low = all_of(side.down, negation(side.up))
+        return all_of(self._counts(flow), high if forward else low)
 
     def _may_lead(self, flow: Flow, *, forward: bool) -> z3.BoolRef:
         """The same, as far as it is asked for."""
         level = cut(self.now, self.then, drop(flow), flow.opening * 0)
-        strictly = z3.Not(level.down if forward else level.up)
+        strictly = negation(level.down if forward else level.up)
         if forward and flow.opening:
             opened = cut(self.now, self.then, drop(flow), flow.opening)
-            sprung = self.demand(z3.Not(opened.down), Origin("flow", flow.name, "opening"))
-            strictly = z3.And(strictly, sprung)
+            sprung = self.demand(negation(opened.down), Origin("flow", flow.name, "opening"))
+            strictly = all_of(strictly, sprung)
         downhill = self.demand(strictly, Origin("flow", flow.name, "downhill"))
-        return z3.And(self.leads(flow, forward=forward), downhill)
+        return all_of(self.leads(flow, forward=forward), downhill)
 
     def leads(self, flow: Flow, *, forward: bool) -> z3.BoolRef:
         """The flow counts as on and its upstream is never below, as far as that is asked for."""
         counts, side = self.way(flow)
         if forward or not flow.one_way:
-            return z3.And(counts, side.up if forward else side.down)
+            return all_of(counts, side.up if forward else side.down)
         return self.checked(flow, counts, side)
 
     def quantity(self, quantity: Quantity) -> Iterator[Conjunct]:
@@ -283,9 +286,9 @@ class Elapsing:
         down = [reading.can(c.condition, falls.at(i)) for i, c in changes if c.speed.low < 0]
         no, keys = self.now.constant(False), (f"value {quantity.name}",)
         still = no if up else self.demand(no, rises.to("never rises"))
-        yield Conjunct(z3.Implies(now > was, z3.Or([still, *up])), keys)
+        yield Conjunct(implies(now > was, any_of([still, *up])), keys)
         still = no if down else self.demand(no, falls.to("never falls"))
-        yield Conjunct(z3.Implies(now < was, z3.Or([still, *down])), keys)
+        yield Conjunct(implies(now < was, any_of([still, *down])), keys)
 
 
 def places(flow: Flow) -> tuple[str, ...]:

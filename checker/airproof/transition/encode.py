@@ -17,6 +17,7 @@ from airproof.transition.readings import Judged, JudgedInstant, Reading
 from airproof.transition.starts import starts
 from airproof.transition.switching import Switching
 from airproof.transition.system import Conjunct, Input, System
+from airproof.transition.terms import all_of, any_of, negation
 from airproof.transition.ties import Ties
 
 DURATION = "duration"
@@ -35,6 +36,7 @@ def encode(
     now, then = layout.moment(after=False), layout.moment(after=True)
     switching, elapsing = Switching(now, then), Elapsing(now, then)
     marks = landmarks(circuit, prop.sentence if prop else None)
+    due = elapsing.due()
     standing = circuit.standings[prop.start] if prop and prop.start else None
     lasted = z3.Real(DURATION, context)
     amounts = [Input(f"amount {n}", elapsing.amount(f)) for n, f in circuit.flows.items()]
@@ -46,12 +48,12 @@ def encode(
         start=(*starts(now, standing), *(monitor.starts() if monitor else ())),
         switch=(*switching.conjuncts(), *(monitor.switches() if monitor else ())),
         elapse=(
-            *elapsing.conjuncts(marks),
+            *elapsing.conjuncts(marks, due),
             Conjunct(lasted > 0),
             *(monitor.elapses(lasted) if monitor else ()),
         ),
         control_moves=tuple(switching.control_moves()),
-        due=elapsing.due(),
+        due=due,
         breached=monitors.BREACHED if prop else None,
     )
 
@@ -67,7 +69,7 @@ class _Monitor:
     def starts(self) -> Iterator[Conjunct]:
         for key in (monitors.BREACHED, *self.keys):
             term = self.now.terms[key]
-            fresh = term == self.zero if key == CLOCK else z3.Not(term)
+            fresh = term == self.zero if key == CLOCK else negation(term)
             yield Conjunct(fresh, (key,))
 
     def elapses(self, lasted: z3.ArithRef) -> Iterator[Conjunct]:
@@ -85,7 +87,7 @@ class _Monitor:
     def _carried(self, key: str) -> z3.ExprRef:
         """What is remembered into a switch step: a new stretch forgets what belongs to the old."""
         term = self.now.terms[key]
-        return z3.And(term, z3.Not(self.now.rested)) if key.endswith("_here") else term
+        return all_of(term, negation(self.now.rested)) if key.endswith("_here") else term
 
     def _follows(
         self, reading: Reading, bits: dict[str, z3.ExprRef], lasted: z3.ArithRef
@@ -97,7 +99,7 @@ class _Monitor:
         if after.clock is not None:
             yield Conjunct(self.then.terms[CLOCK] == after.clock, (CLOCK,))
         was = self.now.terms[monitors.BREACHED]
-        breach = z3.Or(was, after.breach)
+        breach = any_of(was, after.breach)
         yield Conjunct(self.then.terms[monitors.BREACHED] == breach, (monitors.BREACHED,))
 
 

@@ -12,6 +12,7 @@ from airproof.circuit.conditions import Form
 from airproof.circuit.kinds import ATMOSPHERE, Circuit, Device
 from airproof.transition.origins import Origin
 from airproof.transition.system import Sort, Variable, variable
+from airproof.transition.terms import all_of, negation
 from airproof.transition.ties import Ties
 
 CLOCK = "monitor clock"  # of a property with a time in it; a value of no place
@@ -69,7 +70,7 @@ class Moment:
     def left(self, name: str, position: str) -> z3.BoolRef:
         """The device is on the way and left this position."""
         if len(self.layout.positions[name]) == 2:
-            return z3.And(self.way(name), z3.Not(self.bound(name, position)))
+            return all_of(self.way(name), negation(self.bound(name, position)))
         return self.terms[f"left {name} {position}"]
 
     def way(self, name: str) -> z3.BoolRef:
@@ -81,7 +82,7 @@ class Moment:
     def rests(self, name: str, position: str) -> z3.BoolRef:
         """The component stands at the position, not on the way."""
         at = self.bound(name, position)
-        return z3.And(at, z3.Not(self.way(name))) if name in self.layout.moving else at
+        return all_of(at, negation(self.way(name))) if name in self.layout.moving else at
 
     def flag(self, word: str, name: str) -> z3.BoolRef:
         """One of the booleans `aged`, `running`, `expired`, `fresh` of a component."""
@@ -125,7 +126,7 @@ def _placed(moment: Moment, word: str, name: str, position: str) -> z3.BoolRef:
         return moment.constant(True)
     if len(places) == 2:
         second = moment.terms[f"{word} {name}"]
-        return second if position == places[1] else z3.Not(second)
+        return second if position == places[1] else negation(second)
     return moment.terms[f"{word} {name} {position}"]
 
 

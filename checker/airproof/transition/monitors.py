@@ -24,6 +24,7 @@ from airproof.circuit.properties import (
 from airproof.transition.layout import CLOCK, number
 from airproof.transition.readings import Reading
 from airproof.transition.system import Sort, Variable, variable
+from airproof.transition.terms import all_of, any_of, negation
 
 BREACHED = "monitor breached"
 
@@ -101,43 +102,43 @@ def update(sentence: Sentence, watch: Watch) -> Update:
 
 
 def _only_after(s: OnlyAfter, w: Watch) -> Update:
-    cleared = z3.Or(w.bits["cleared_here"], w.helps(s.reset))
-    granted = z3.And(z3.Not(cleared), z3.Or(w.bits["granted"], w.hinders(s.leave)))
-    breach = z3.And(w.helps(s.act), z3.Not(granted))
+    cleared = any_of(w.bits["cleared_here"], w.helps(s.reset))
+    granted = all_of(negation(cleared), any_of(w.bits["granted"], w.hinders(s.leave)))
+    breach = all_of(w.helps(s.act), negation(granted))
     return Update({"cleared_here": cleared, "granted": granted}, breach)
 
 
 def _after_never(s: AfterNever, w: Watch) -> Update:
     cause, bad = w.helps(s.cause), w.helps(s.bad)
-    opened = z3.Or(w.bits["opened_here"], cause)
-    struck = z3.Or(w.bits["struck_here"], bad)
-    kept = z3.And(w.bits["armed"], z3.Not(w.hinders(s.release)))
-    armed = z3.Or(opened, kept)
-    breach = z3.Or(z3.And(armed, bad), z3.And(cause, struck))
+    opened = any_of(w.bits["opened_here"], cause)
+    struck = any_of(w.bits["struck_here"], bad)
+    kept = all_of(w.bits["armed"], negation(w.hinders(s.release)))
+    armed = any_of(opened, kept)
+    breach = any_of(all_of(armed, bad), all_of(cause, struck))
     return Update({"opened_here": opened, "struck_here": struck, "armed": armed}, breach)
 
 
 def _within(s: Within, w: Watch) -> Update:
     answered, waits = w.hinders(s.answer), w.bits["pending"]
-    pending = z3.And(z3.Not(answered), z3.Or(waits, w.helps(s.cause)))
+    pending = all_of(negation(answered), any_of(waits, w.helps(s.cause)))
     clock = z3.If(pending, z3.If(waits, w.clock, w.zero()) + w.lasted, w.zero())
     late = clock > number(w.reading.moment.layout.context, s.limit)
-    return Update({"pending": pending}, z3.And(pending, late), clock)
+    return Update({"pending": pending}, all_of(pending, late), clock)
 
 
 def _once_lasted(s: OnceLasted, w: Watch) -> Update:
     holds = w.helps(s.cause)
     clock = z3.If(holds, w.clock + w.lasted, w.zero())
     late = clock > number(w.reading.moment.layout.context, s.limit)
-    return Update({}, z3.And(holds, late, z3.Not(w.hinders(s.answer))), clock)
+    return Update({}, all_of(holds, late, negation(w.hinders(s.answer))), clock)
 
 
 def _lasts(s: Lasts, w: Watch) -> Update:
     holds, limit = w.helps(s.state), number(w.reading.moment.layout.context, s.limit)
     if s.bound == "most":
         clock = z3.If(holds, w.clock + w.lasted, w.zero())
-        return Update({}, z3.And(holds, clock > limit), clock)
+        return Update({}, all_of(holds, clock > limit), clock)
     was = w.bits["holding"]
     clock = z3.If(holds, z3.If(was, w.clock, w.zero()) + w.lasted, w.zero())
-    ended = z3.And(was, w.helps(Not(s.state)), w.clock < limit)
+    ended = all_of(was, w.helps(Not(s.state)), w.clock < limit)
     return Update({"holding": holds}, ended, clock)

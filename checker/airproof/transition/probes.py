@@ -12,6 +12,7 @@ from airproof.transition.elapsing import Elapsing
 from airproof.transition.layout import Moment, lay_out, number
 from airproof.transition.settling import Settling
 from airproof.transition.switching import Switching
+from airproof.transition.terms import all_of, implies
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,14 +47,14 @@ def pinned(now: Moment, standing: Standing) -> z3.BoolRef:
     values = [
         now.value(name) == number(now.layout.context, v) for name, v in standing.values.items()
     ]
-    return z3.And([now.constant(True), *places, *values])
+    return all_of([now.constant(True), *places, *values])
 
 
 def driven(step: Switching, name: str) -> z3.BoolRef:
     """Where a device that moves at once, or a control, moves, it is due to."""
     device = step.circuit.devices.get(name)
     if device is None:
-        return z3.Implies(step.differs(name), Settling(step.now).due(name))
+        return implies(step.differs(name), Settling(step.now).due(name))
     called = Settling(step.now).called
-    moves = [z3.Implies(step.goes(name, p), called(device, p)) for p in device.positions]
-    return z3.And(moves)
+    moves = [implies(step.goes(name, p), called(device, p)) for p in device.positions]
+    return all_of(moves)

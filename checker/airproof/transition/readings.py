@@ -31,6 +31,7 @@ from airproof.circuit.conditions import (
 from airproof.circuit.kinds import ATMOSPHERE, Circuit, Flow
 from airproof.transition.layout import Moment, number
 from airproof.transition.origins import Origin
+from airproof.transition.terms import all_of, any_of, negation
 
 Pair = tuple[z3.BoolRef, z3.BoolRef]
 
@@ -54,23 +55,23 @@ class Reading(ABC):
         self, condition: Condition, can: bool, origin: Origin | None, path: tuple[int, ...] = ()
     ) -> z3.BoolRef:
         if isinstance(condition, Not):
-            return z3.Not(self._truth(condition.part, not can, origin, path))
+            return negation(self._truth(condition.part, not can, origin, path))
         if isinstance(condition, AllOf | AnyOf) and condition.parts:
             parts = [
                 self._truth(part, can, origin, (*path, i)) for i, part in enumerate(condition.parts)
             ]
             if isinstance(condition, AllOf):
-                return z3.And([self.moment.constant(True), *parts])
-            return z3.Or([self.moment.constant(False), *parts])
+                return all_of([self.moment.constant(True), *parts])
+            return any_of([self.moment.constant(False), *parts])
         truth = self._leaf(condition, can)
         return self.moment.layout.truth(truth, origin and origin.leaf(path))
 
     def _leaf(self, condition: Leaf | AllOf | AnyOf, can: bool) -> z3.BoolRef:
         """A leaf, or an `and` or `or` of nothing."""
         if isinstance(condition, AllOf):
-            return z3.And([self.moment.constant(True)])
+            return all_of([self.moment.constant(True)])
         if isinstance(condition, AnyOf):
-            return z3.Or([self.moment.constant(False)])
+            return any_of([self.moment.constant(False)])
         pair = self.leaf(condition)
         return pair[0] if can else pair[1]
 
@@ -85,7 +86,7 @@ def discrete(moment: Moment, leaf: Leaf) -> z3.BoolRef:
         return moment.flag("expired", leaf.timer)
     if isinstance(leaf, GoneTo):
         fresh = moment.flag("fresh", leaf.control)
-        return z3.And(fresh, moment.bound(leaf.control, leaf.position))
+        return all_of(fresh, moment.bound(leaf.control, leaf.position))
     if isinstance(leaf, Truth):
         return moment.constant(leaf.value)
     raise TypeError(f"not a discrete leaf: {leaf!r}")
@@ -97,13 +98,13 @@ def through_the_way(moment: Moment, leaf: At) -> Pair:
     rests = moment.rests(leaf.component, leaf.position)
     if device is None or device.moving is None or device.on_the_way == "closed":
         return rests, rests
-    between = z3.And(
+    between = all_of(
         moment.way(leaf.component),
-        z3.Or(
+        any_of(
             moment.left(leaf.component, leaf.position), moment.bound(leaf.component, leaf.position)
         ),
     )
-    passing = z3.Or(rests, between)
+    passing = any_of(rests, between)
     return passing, passing if device.on_the_way == "joined" else rests
 
 
@@ -156,10 +157,10 @@ class Instant(Reading):
         if flow.one_way:
             above, strictly = f >= opening, f > opening
             return (
-                z3.And(can, downwards(self.moment, flow, above, z3.Not(above))),
-                z3.And(must, downwards(self.moment, flow, strictly, f < opening)),
+                all_of(can, downwards(self.moment, flow, above, negation(above))),
+                all_of(must, downwards(self.moment, flow, strictly, f < opening)),
             )
-        return can, z3.And(must, downwards(self.moment, flow, f != opening))
+        return can, all_of(must, downwards(self.moment, flow, f != opening))
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,7 +178,7 @@ def cut(before: Moment, after: Moment, form: Form, constant: Fraction) -> Cut:
     """Both ends at or above the landmark; both ends at or below it."""
     f, g = before.form(form), after.form(form)
     c = number(before.layout.context, constant)
-    return Cut(z3.And(f >= c, g >= c), z3.And(f <= c, g <= c))
+    return Cut(all_of(f >= c, g >= c), all_of(f <= c, g <= c))
 
 
 @dataclass(frozen=True, slots=True)
@@ -195,7 +196,7 @@ class Inner(Reading):
             flow = self.moment.layout.circuit.flows[leaf.flow]
             above = falls(flow, self.moment, self.after)
             can, must = both_truths(Inner(self.moment, self.after, flow_rule=True), flow)
-            return z3.And(can, above), z3.And(must, above)
+            return all_of(can, above), all_of(must, above)
         if isinstance(leaf, At) and self.flow_rule:
             return through_the_way(self.moment, leaf)
         truth = discrete(self.moment, leaf)
@@ -207,8 +208,8 @@ class Inner(Reading):
         if exact(self.moment.layout.circuit, c.form):
             return inner_truth(c, near), inner_truth(c, far)
         if c.order in (">=", ">"):
-            return near.up, z3.Not(far.down)
-        return near.down, z3.Not(far.up)
+            return near.up, negation(far.down)
+        return near.down, negation(far.up)
 
 
 def inner_truth(c: Compare, side: Cut) -> z3.BoolRef:
@@ -216,8 +217,8 @@ def inner_truth(c: Compare, side: Cut) -> z3.BoolRef:
     if c.order == ">=":
         return side.up
     if c.order == ">":
-        return z3.Not(side.down)
-    return side.down if c.order == "<=" else z3.Not(side.up)
+        return negation(side.down)
+    return side.down if c.order == "<=" else negation(side.up)
 
 
 def exact(circuit: Circuit, form: Form) -> bool:
@@ -229,8 +230,8 @@ def falls(flow: Flow, before: Moment, after: Moment) -> z3.BoolRef:
     """Upstream is strictly above downstream by inner truth, in a direction the flow has."""
     side = cut(before, after, drop(flow), flow.opening)
     if flow.one_way:
-        return downwards(before, flow, z3.Not(side.down), z3.Not(side.up))
-    return downwards(before, flow, z3.Or(z3.Not(side.down), z3.Not(side.up)))
+        return downwards(before, flow, negation(side.down), negation(side.up))
+    return downwards(before, flow, any_of(negation(side.down), negation(side.up)))
 
 
 def both_truths(reading: Reading, flow: Flow) -> Pair:
@@ -249,10 +250,10 @@ def downwards(
     if flow.opening:
         above = ties.truth(above, Origin("flow", flow.name, "opening"))
     if below is not None:
-        back = z3.And(
+        back = all_of(
             below, ties.truth(moment.constant(False), Origin("flow", flow.name, "one way"))
         )
-        above = z3.Or(above, back)
+        above = any_of(above, back)
     return ties.truth(above, Origin("flow", flow.name, "downhill"))
 
 
@@ -296,4 +297,4 @@ class JudgedInstant(Reading):
             above = downwards(self.moment, flow, f > opening, f < opening)
         else:
             above = downwards(self.moment, flow, f != opening)
-        return z3.And(can, above), z3.And(must, above)
+        return all_of(can, above), all_of(must, above)

@@ -13,6 +13,7 @@ from airproof.circuit.properties import TIMED, Sentence
 from airproof.transition.landmarks import landmarks
 from airproof.transition.layout import CLOCK, Moment, number
 from airproof.transition.literals import Bit, Edge, Literal, Rung
+from airproof.transition.terms import negation
 
 
 def term_of(moment: Moment, rung: Rung) -> z3.BoolRef:
@@ -27,7 +28,7 @@ def term_of(moment: Moment, rung: Rung) -> z3.BoolRef:
 def literal_of(moment: Moment, literal: Literal) -> z3.BoolRef:
     """The rung or its opposite, read in one state."""
     term = term_of(moment, literal.rung)
-    return term if literal.so else z3.Not(term)
+    return term if literal.so else negation(term)
 
 
 def first_rungs(

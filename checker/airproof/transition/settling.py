@@ -22,6 +22,7 @@ from airproof.transition.readings import Inner
 from airproof.transition.starts import exactly_one, supply_rules
 from airproof.transition.switching import Rule, Switching, rules_on, towards
 from airproof.transition.system import Conjunct
+from airproof.transition.terms import all_of, any_of, implies, negation
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,12 +42,12 @@ class Settling:
         if name in self.circuit.devices:
             device = self.circuit.devices[name]
             calls = [
-                z3.And(z3.Not(self.at.bound(name, place)), self.called(device, place))
+                all_of(negation(self.at.bound(name, place)), self.called(device, place))
                 for place in device.positions
             ]
-            return z3.And(z3.Not(self.at.way(name)), self._any(calls))
+            return all_of(negation(self.at.way(name)), self._any(calls))
         calls = [
-            z3.And(z3.Not(self.at.bound(name, rule.position)), self._must(rule))
+            all_of(negation(self.at.bound(name, rule.position)), self._must(rule))
             for rule in self._forced(name)
         ]
         return self._any(calls)
@@ -58,7 +59,7 @@ class Settling:
 
     def settled(self, names: Iterable[str]) -> z3.BoolRef:
         """None of them is due."""
-        return z3.And([self.at.constant(True), *(z3.Not(self.due(name)) for name in names)])
+        return all_of([self.at.constant(True), *(negation(self.due(name)) for name in names)])
 
     def swept(self, names: Iterable[str]) -> Moment:
         """The state after each in turn has moved if it was due by then, and could."""
@@ -78,7 +79,7 @@ class Settling:
             parts = Switching(moment, then).conjuncts()
             allowed += [part.term for part in parts if not _of_values(part)]
             moment = then
-        return z3.And(allowed), moment
+        return all_of(allowed), moment
 
     def _put(self, before: State, after: State) -> Moment:
         """What has another place in the state after has it now, whatever it had."""
@@ -94,7 +95,7 @@ class Settling:
         return self._with({**words, **put}, self.at.constant(True))
 
     def _any(self, terms: Iterable[z3.BoolRef]) -> z3.BoolRef:
-        return z3.Or([self.at.constant(False), *terms])
+        return any_of([self.at.constant(False), *terms])
 
     def _must(self, rule: Rule) -> z3.BoolRef:
         return Inner(self.at, self.at).must(rule.condition)
@@ -104,27 +105,29 @@ class Settling:
 
     def _expired_in_vain(self, name: str) -> z3.BoolRef:
         runs = Not(self.circuit.timers[name].runs)
-        return z3.And(self.at.flag("expired", name), Inner(self.at, self.at).must(runs))
+        return all_of(self.at.flag("expired", name), Inner(self.at, self.at).must(runs))
 
     # ---- one thing moves, if it is due and may
 
     def _moved(self, name: str) -> Moment:
         if name in self.circuit.timers:
             goes, keys = self._expired_in_vain(name), (f"running {name}", f"expired {name}")
-            return self._with({k: z3.And(self.at.terms[k], z3.Not(goes)) for k in keys}, goes)
+            return self._with({k: all_of(self.at.terms[k], negation(goes)) for k in keys}, goes)
         if name in self.circuit.devices:
             return self._device_moved(self.circuit.devices[name])
         return self._control_moved(self.circuit.controls[name])
 
     def _device_moved(self, device: Device) -> Moment:
-        name, free = device.name, z3.Not(self.at.way(device.name))
-        wanted = {p: z3.And(free, self.called(device, p)) for p in device.positions}
-        targets = _first({p: z3.And(z3.Not(self.at.bound(name, p)), w) for p, w in wanted.items()})
+        name, free = device.name, negation(self.at.way(device.name))
+        wanted = {p: all_of(free, self.called(device, p)) for p in device.positions}
+        targets = _first(
+            {p: all_of(negation(self.at.bound(name, p)), w) for p, w in wanted.items()}
+        )
         goes = self._any(targets.values())
         terms = dict(_placed(self.at, name, targets, goes))
         if device.moving is not None:
-            terms[f"way {name}"] = z3.Or(self.at.way(name), goes)
-            terms[f"aged {name}"] = z3.And(self.at.flag("aged", name), z3.Not(goes))
+            terms[f"way {name}"] = any_of(self.at.way(name), goes)
+            terms[f"aged {name}"] = all_of(self.at.flag("aged", name), negation(goes))
             for place in device.positions if len(device.positions) > 2 else ():
                 key = f"left {name} {place}"
                 terms[key] = z3.If(goes, self.at.bound(name, place), self.at.terms[key])
@@ -137,7 +140,7 @@ class Settling:
         goes = self._any(targets.values())
         after = self._with(dict(_placed(self.at, name, targets, goes)), goes)
         key = f"fresh {name}"
-        return Moment(after.layout, {**after.terms, key: z3.Or(goes, after.terms[key])})
+        return Moment(after.layout, {**after.terms, key: any_of(goes, after.terms[key])})
 
     def _ways(self, control: Control, now: str) -> Iterator[z3.BoolRef]:
         """Each forced move to this place, alone and allowed."""
@@ -150,13 +153,13 @@ class Settling:
             ]
             if calls:
                 here, may = self.at.bound(control.name, was), alone.allowed(control, was, now)
-                yield z3.And(here, self._any(calls), may)
+                yield all_of(here, self._any(calls), may)
 
     def _with(self, terms: dict[str, z3.ExprRef], goes: z3.BoolRef) -> Moment:
         """These terms afterwards; the first move in an instant ends what had just been moved."""
-        stays = z3.Not(z3.And(goes, self.at.rested))
-        fresh = {k: z3.And(t, stays) for k, t in self.at.terms.items() if k.startswith("fresh ")}
-        rested = {"rested": z3.And(self.at.rested, z3.Not(goes))}
+        stays = negation(all_of(goes, self.at.rested))
+        fresh = {k: all_of(t, stays) for k, t in self.at.terms.items() if k.startswith("fresh ")}
+        rested = {"rested": all_of(self.at.rested, negation(goes))}
         return Moment(self.at.layout, {**self.at.terms, **fresh, **rested, **terms})
 
 
@@ -164,7 +167,7 @@ def _first(wanted: dict[str, z3.BoolRef]) -> dict[str, z3.BoolRef]:
     """Of several that are wanted at once, the first."""
     found: dict[str, z3.BoolRef] = {}
     for place, term in wanted.items():
-        found[place] = z3.And(term, *(z3.Not(wanted[earlier]) for earlier in found))
+        found[place] = all_of(term, *(negation(wanted[earlier]) for earlier in found))
     return found
 
 
@@ -174,12 +177,12 @@ def _placed(
     """The position variables after a move to whichever target is so."""
     places = at.layout.positions[name]
     if len(places) == 2:
-        stays = z3.And(at.bound(name, places[1]), z3.Not(targets[places[0]]))
-        yield f"position {name}", z3.Or(stays, targets[places[1]])
+        stays = all_of(at.bound(name, places[1]), negation(targets[places[0]]))
+        yield f"position {name}", any_of(stays, targets[places[1]])
     elif len(places) > 2:
         for place in places:
-            stays = z3.And(at.bound(name, place), z3.Not(goes))
-            yield f"position {name} {place}", z3.Or(stays, targets[place])
+            stays = all_of(at.bound(name, place), negation(goes))
+            yield f"position {name} {place}", any_of(stays, targets[place])
 
 
 def _of_values(part: Conjunct) -> bool:
@@ -194,14 +197,14 @@ def shape(layout: Layout) -> Iterator[z3.BoolRef]:
         if len(places) > 2:
             yield exactly_one([now.bound(name, p) for p in places])
     for name in layout.moving:
-        yield z3.Implies(now.flag("aged", name), now.way(name))
+        yield implies(now.flag("aged", name), now.way(name))
         if len(layout.positions[name]) > 2:
             lefts = [now.left(name, p) for p in layout.positions[name]]
-            yield z3.If(now.way(name), exactly_one(lefts), z3.Not(z3.Or(lefts)))
+            yield z3.If(now.way(name), exactly_one(lefts), negation(any_of(lefts)))
             yield from (
-                z3.Not(z3.And(now.left(name, p), now.bound(name, p)))
+                negation(all_of(now.left(name, p), now.bound(name, p)))
                 for p in layout.positions[name]
             )
     for name in layout.circuit.timers:
-        yield z3.Not(z3.And(now.flag("running", name), now.flag("expired", name)))
+        yield negation(all_of(now.flag("running", name), now.flag("expired", name)))
     yield from (part.term for part in supply_rules(now))

@@ -13,6 +13,7 @@ from airproof.transition.layout import Moment, number
 from airproof.transition.origins import Kind, Origin
 from airproof.transition.readings import Instant, JudgedInstant
 from airproof.transition.system import Conjunct
+from airproof.transition.terms import all_of, any_of, negation
 
 
 def starts(now: Moment, standing: Standing | None) -> Iterator[Conjunct]:
@@ -30,7 +31,7 @@ def starts(now: Moment, standing: Standing | None) -> Iterator[Conjunct]:
         yield from _placed(now, origin, (pinned[name],) if name in pinned else device.starts)
         yield from at_rest(now, device)
         if device.starts_called and standing is None:
-            yield Conjunct(z3.Not(called_away(now, device)))
+            yield Conjunct(negation(called_away(now, device)))
     yield from _clocks(now)
     yield from _values(now, standing)
     yield from supply_rules(now)
@@ -40,7 +41,7 @@ def _placed(now: Moment, origin: Origin, allowed: tuple[str, ...]) -> Iterator[C
     name = origin.name
     places = now.layout.positions[name]
     keys = now.layout.position_keys(name)
-    there = z3.Or([now.bound(name, p) for p in allowed] + [now.constant(False)])
+    there = any_of([now.bound(name, p) for p in allowed] + [now.constant(False)])
     yield Conjunct(now.layout.demand(there, origin), keys)
     if len(places) > 2:
         yield Conjunct(exactly_one([now.bound(name, p) for p in places]), keys)
@@ -48,8 +49,8 @@ def _placed(now: Moment, origin: Origin, allowed: tuple[str, ...]) -> Iterator[C
 
 def exactly_one(terms: list[z3.BoolRef]) -> z3.BoolRef:
     """One of the terms is true and no other."""
-    apart = [z3.Not(z3.And(a, b)) for a, b in itertools.combinations(terms, 2)]
-    return z3.And(z3.Or(terms), *apart)
+    apart = [negation(all_of(a, b)) for a, b in itertools.combinations(terms, 2)]
+    return all_of(any_of(terms), *apart)
 
 
 def at_rest(now: Moment, device: Device) -> Iterator[Conjunct]:
@@ -58,7 +59,7 @@ def at_rest(now: Moment, device: Device) -> Iterator[Conjunct]:
         return
     words = [k for k in now.terms if k.startswith(f"left {device.name} ")]
     for key in (f"way {device.name}", f"aged {device.name}", *words):
-        yield Conjunct(z3.Not(now.terms[key]), (key,))
+        yield Conjunct(negation(now.terms[key]), (key,))
 
 
 def called_away(now: Moment, device: Device) -> z3.BoolRef:
@@ -66,19 +67,19 @@ def called_away(now: Moment, device: Device) -> z3.BoolRef:
     reading = Instant(now)
     n = device.name
     calls = [
-        z3.And(
-            z3.Not(now.rests(n, move.to)),
+        all_of(
+            negation(now.rests(n, move.to)),
             reading.must(move.when, Origin("device", n, "starts", move.to, index)),
         )
         for index, move in enumerate(device.moves)
     ]
-    return z3.Or([now.constant(False), *calls])
+    return any_of([now.constant(False), *calls])
 
 
 def _clocks(now: Moment) -> Iterator[Conjunct]:
     for key, term in now.terms.items():
         if key.startswith(("running ", "expired ", "fresh ")):
-            yield Conjunct(z3.Not(term), (key,))
+            yield Conjunct(negation(term), (key,))
 
 
 def _values(now: Moment, standing: Standing | None) -> Iterator[Conjunct]:
@@ -104,7 +105,7 @@ def within(moment: Moment, name: str, band: Band) -> z3.BoolRef:
     value, ctx = moment.value(name), moment.layout.context
     if band.low == band.high:
         return value == number(ctx, band.low)
-    return z3.And(value >= number(ctx, band.low), value <= number(ctx, band.high))
+    return all_of(value >= number(ctx, band.low), value <= number(ctx, band.high))
 
 
 def supply_rules(moment: Moment) -> Iterator[Conjunct]:

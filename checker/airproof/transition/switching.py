@@ -15,6 +15,7 @@ from airproof.transition.origins import Origin
 from airproof.transition.readings import Instant
 from airproof.transition.starts import exactly_one, within
 from airproof.transition.system import Conjunct
+from airproof.transition.terms import all_of, any_of, implies, negation
 
 Rule = Interlock | KeptRule
 
@@ -32,8 +33,8 @@ class Switching:
 
     def conjuncts(self) -> Iterator[Conjunct]:
         """Everything a switch step must satisfy."""
-        yield Conjunct(z3.Not(self.then.rested), ("rested",))
-        yield Conjunct(z3.Or([self.now.constant(False), *self.moves()]))
+        yield Conjunct(negation(self.then.rested), ("rested",))
+        yield Conjunct(any_of([self.now.constant(False), *self.moves()]))
         for key, variable in self.now.layout.variables.items():
             if key.startswith("value ") and key[6:] not in self.circuit.range_controls:
                 yield Conjunct(variable.then == variable.now, (key,))
@@ -59,11 +60,11 @@ class Switching:
     def device_moves(self) -> list[z3.BoolRef]:
         """One term per device and timer: it moves."""
         devices = [
-            z3.Or(self.differs(n), self.flips(f"way {n}")) if d.moving else self.differs(n)
+            any_of(self.differs(n), self.flips(f"way {n}")) if d.moving else self.differs(n)
             for n, d in self.circuit.devices.items()
         ]
         timers = [
-            z3.Or(self.flips(f"running {n}"), self.flips(f"expired {n}"))
+            any_of(self.flips(f"running {n}"), self.flips(f"expired {n}"))
             for n in self.circuit.timers
         ]
         return [*devices, *timers]
@@ -75,11 +76,11 @@ class Switching:
             return self.now.constant(False)
         if len(places) == 2:
             return self.now.bound(name, places[1]) != self.then.bound(name, places[1])
-        return z3.Or([self.goes(name, p) for p in places])
+        return any_of([self.goes(name, p) for p in places])
 
     def goes(self, name: str, position: str) -> z3.BoolRef:
         """It is bound for the position afterwards and was not before."""
-        return z3.And(z3.Not(self.now.bound(name, position)), self.then.bound(name, position))
+        return all_of(negation(self.now.bound(name, position)), self.then.bound(name, position))
 
     def flips(self, key: str) -> z3.BoolRef:
         return self.now.terms[key] != self.then.terms[key]
@@ -89,12 +90,12 @@ class Switching:
 
     def freshened(self, name: str, moves: z3.BoolRef) -> Conjunct:
         """`fresh` marks what moved in this instant, or began the present stretch with its move."""
-        kept = z3.And(self.now.flag("fresh", name), z3.Not(self.now.rested))
-        return Conjunct(self.then.flag("fresh", name) == z3.Or(moves, kept), (f"fresh {name}",))
+        kept = all_of(self.now.flag("fresh", name), negation(self.now.rested))
+        return Conjunct(self.then.flag("fresh", name) == any_of(moves, kept), (f"fresh {name}",))
 
     def free(self, name: str) -> z3.BoolRef:
         """A person has not moved it yet in this instant."""
-        unmoved = z3.Or(self.now.rested, z3.Not(self.now.flag("fresh", name)))
+        unmoved = any_of(self.now.rested, negation(self.now.flag("fresh", name)))
         return self.demand(unmoved, Origin("control", name, "once"))
 
     def demand(self, term: z3.BoolRef, *origins: Origin) -> z3.BoolRef:
@@ -104,8 +105,8 @@ class Switching:
         moves = self.range_moves(handle.name)
         inside = within(self.then, handle.name, handle.range)
         inside = self.demand(inside, Origin("control", handle.name, "range"))
-        allowed = z3.And(self.free(handle.name), inside)
-        yield Conjunct(z3.Implies(moves, allowed), (f"value {handle.name}",))
+        allowed = all_of(self.free(handle.name), inside)
+        yield Conjunct(implies(moves, allowed), (f"value {handle.name}",))
         yield self.freshened(handle.name, moves)
 
     def control(self, control: Control) -> Iterator[Conjunct]:
@@ -113,7 +114,7 @@ class Switching:
         yield self.freshened(control.name, moves)
         yield from _one_place(self.then, control.name)
         if control.sealed:
-            yield Conjunct(self.demand(z3.Not(moves), Origin("control", control.name, "sealed")))
+            yield Conjunct(self.demand(negation(moves), Origin("control", control.name, "sealed")))
             return
         for was in control.positions:
             for now in control.positions:
@@ -121,10 +122,10 @@ class Switching:
                     passes = self._passes(control, was, now)
                     allowed = self.allowed(control, was, now)
                     keys = self.now.layout.position_keys(control.name)
-                    yield Conjunct(z3.Implies(passes, allowed), keys)
+                    yield Conjunct(implies(passes, allowed), keys)
 
     def _passes(self, control: Control, was: str, now: str) -> z3.BoolRef:
-        return z3.And(self.now.bound(control.name, was), self.then.bound(control.name, now))
+        return all_of(self.now.bound(control.name, was), self.then.bound(control.name, now))
 
     def allowed(self, control: Control, was: str, now: str) -> z3.BoolRef:
         """The rules on one move: order of places, once in no time, interlocks before and after."""
@@ -141,9 +142,9 @@ class Switching:
         ]
         needed = [(of, need) for of, rule in rules for need in _needs(control, rule, was, now)]
         around = Instant(self._others_moved(control.name))
-        return z3.And(
-            z3.Or(self.free(control.name), *forced),
-            *(z3.And(before.can(need, of), around.can(need, of)) for of, need in needed),
+        return all_of(
+            any_of(self.free(control.name), *forced),
+            *(all_of(before.can(need, of), around.can(need, of)) for of, need in needed),
             *([barred] if skips else []),
         )
 
@@ -161,7 +162,7 @@ class Switching:
             if len(device.positions) > 1:
                 goes = self.goes(device.name, place)
                 yield Conjunct(
-                    z3.Implies(goes, self.called(device, place)),
+                    implies(goes, self.called(device, place)),
                     self.now.layout.position_keys(device.name),
                 )
 
@@ -176,7 +177,7 @@ class Switching:
         no = self.now.constant(False)
         if not calls:
             no = self.demand(no, Origin("device", device.name, "never enters", place))
-        return z3.Or([no, *calls])
+        return any_of([no, *calls])
 
     def slow(self, device: Device) -> Iterator[Conjunct]:
         """A device with a moving time: it sets off, turns round or arrives."""
@@ -184,13 +185,13 @@ class Switching:
         way, way_then = now.way(n), then.way(n)
         aged, aged_then = now.flag("aged", n), then.flag("aged", n)
         turns = self.differs(n)
-        arrives = z3.And(way, z3.Not(way_then))
+        arrives = all_of(way, negation(way_then))
         yield from self.quick(device)
         rules = [
-            Conjunct(z3.Implies(turns, way_then), (f"way {n}",)),
-            Conjunct(z3.Implies(z3.And(way_then, z3.Not(way)), turns), (f"way {n}",)),
-            Conjunct(z3.Implies(arrives, z3.And(aged, z3.Not(turns))), (f"way {n}",)),
-            Conjunct(aged_then == z3.And(aged, way_then, z3.Not(turns)), (f"aged {n}",)),
+            Conjunct(implies(turns, way_then), (f"way {n}",)),
+            Conjunct(implies(all_of(way_then, negation(way)), turns), (f"way {n}",)),
+            Conjunct(implies(arrives, all_of(aged, negation(turns))), (f"way {n}",)),
+            Conjunct(aged_then == all_of(aged, way_then, negation(turns)), (f"aged {n}",)),
             *(self._left(device) if len(device.positions) > 2 else ()),
         ]
         for rule in rules:
@@ -202,9 +203,9 @@ class Switching:
         turns = self.differs(n)
         for place in device.positions:
             was_left, was_bound = now.left(n, place), now.bound(n, place)
-            back = z3.Or([z3.And(now.left(n, p), then.bound(n, p)) for p in device.positions])
+            back = any_of([all_of(now.left(n, p), then.bound(n, p)) for p in device.positions])
             source = z3.If(now.way(n), z3.If(back, was_bound, was_left), was_bound)
-            kept = z3.And(was_left, then.way(n))
+            kept = all_of(was_left, then.way(n))
             key = f"left {n} {place}"
             yield Conjunct(then.terms[key] == z3.If(turns, source, kept), (key,))
 
@@ -213,16 +214,16 @@ class Switching:
         n = timer.name
         running, expired = self.now.flag("running", n), self.now.flag("expired", n)
         running_then, expired_then = self.then.flag("running", n), self.then.flag("expired", n)
-        stays = z3.And(running == running_then, expired == expired_then)
+        stays = all_of(running == running_then, expired == expired_then)
         ran = self.demand(running, Origin("timer", n, "expires"))
-        expires = z3.And(ran, expired_then, z3.Not(running_then))
-        reset = z3.And(
-            z3.Or(running, expired),
-            z3.Not(running_then),
-            z3.Not(expired_then),
+        expires = all_of(ran, expired_then, negation(running_then))
+        reset = all_of(
+            any_of(running, expired),
+            negation(running_then),
+            negation(expired_then),
             Instant(self.now).can(Not(timer.runs), Origin("timer", n, "reset")),
         )
-        yield Conjunct(z3.Or(stays, expires, reset), (f"running {n}", f"expired {n}"))
+        yield Conjunct(any_of(stays, expires, reset), (f"running {n}", f"expired {n}"))
 
 
 def rules_on(circuit: Circuit, control: str) -> list[Rule]:

@@ -12,6 +12,8 @@ from typing import Literal
 
 import z3
 
+from airproof.transition.terms import all_of
+
 Sort = Literal["bool", "real"]
 
 
@@ -70,4 +72,4 @@ def conjunction(context: z3.Context, parts: tuple[Conjunct, ...]) -> z3.BoolRef:
     """All conjuncts as one term."""
     if not parts:
         return z3.BoolVal(True, context)
-    return z3.And([part.term for part in parts])
+    return all_of([part.term for part in parts])

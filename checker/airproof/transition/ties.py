@@ -14,6 +14,7 @@ import z3
 from z3 import z3core
 
 from airproof.transition.origins import Origin
+from airproof.transition.terms import any_of
 
 
 @dataclass(slots=True)
@@ -34,7 +35,7 @@ class Ties:
         ties = [self.tie(origin) for origin in origins]
         if not ties:
             return term
-        held = ties[0] if len(ties) == 1 else z3.Or(ties)
+        held = ties[0] if len(ties) == 1 else any_of(ties)
         return self._bool(z3core.Z3_mk_implies, held, term)
 
     def truth(self, term: z3.BoolRef, origin: Origin) -> z3.BoolRef:

