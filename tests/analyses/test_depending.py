@@ -10,16 +10,17 @@ from random import Random
 import pytest
 
 from airproof.analyses.depending import depends_on
+from airproof.circuit.behaviour import Behaviour
 from airproof.circuit.kinds import Circuit
 from airproof.circuit.properties import Property
-from airproof.circuit.without import Thing
+from airproof.circuit.without import Thing, without
 from airproof.engines import search
 from airproof.engines.budget import Budget
 from airproof.evidence.dependence import Dependence
 from airproof.evidence.sequence import Sequence
 from airproof.language import load_text
 from cross.lacking import Lacking, fewest
-from generators import finite
+from generators import airy, finite
 
 CIRCUITS = int(os.environ.get("AIRPROOF_CIRCUITS", "150"))
 
@@ -212,3 +213,29 @@ def test_counting_agrees_about_what_is_needed() -> None:
     assert all(met[one] >= CIRCUITS / 50 for one in ways), met
     assert met["ever timer"] + met["within timer"] > 0, met
     assert met["within control"] + met["within device"] >= CIRCUITS / 50, met
+
+
+def test_a_search_without_it_agrees_where_there_is_air() -> None:
+    """With pressures: what is needed is missed by a search of the circuit without it.
+
+    A run that starts where the circuit itself does not is none; what keeps a
+    pressure is no matter of conditions and is left to the tests by hand.
+    """
+    met = Counter[str]()
+    for seed in range(CIRCUITS // 2):
+        circuit = airy(Random(seed))
+        (prop,) = circuit.properties.values()
+        sequence = search.run(circuit, prop, Budget(steps=5)).sequence
+        if sequence is None:
+            continue
+        result = depends_on(circuit, prop, sequence, Budget())
+        for one in result.needed:
+            met[one.thing.way] += 1
+            if one.thing.way != "value":
+                changed = without(circuit, one.thing)
+                run = search.run(changed, prop, Budget(steps=result.steps)).sequence
+                elsewhere = run and Behaviour(circuit).start_refusals(run.start, prop.start)
+                assert run is None or elsewhere, (seed, one)
+    print(met)
+    assert met["device"] + met["control"] >= CIRCUITS / 20, met
+    assert met["met"] + met["not met"] >= CIRCUITS / 50, met

@@ -25,7 +25,7 @@ def main(given: Sequence[str] | None = None) -> int:
     chosen = [case for case in chosen if options.match in f"{case.group} {case.name}"]
     everyone = contenders()
     engines = [everyone[name] for name in options.engines or everyone]
-    kept = Kept(options.keep)
+    kept = Kept(options.keep, frozenset(options.again or ()), options.told)
     found = list(measured(chosen, engines, options.limit, kept, _tell))
     results = Results(chosen, found, options.limit)
     for check in results.checks:
@@ -43,7 +43,7 @@ def _tell(result: Measured) -> None:
     why = f" ({result.run.failure})" if result.run.failure else ""
     said = result.run.answer if result.solved else result.how + why
     told = f"{result.group:12} {result.case:44} {result.engine:12}"
-    print(f"{told} {result.run.wall:8.3f} s  cpu {result.run.cpu:8.3f} s  {said}", flush=True)
+    print(f"{told} {result.run.cpu:8.3f} s  wall {result.run.wall:8.3f} s  {said}", flush=True)
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -65,13 +65,18 @@ def _parser() -> argparse.ArgumentParser:
     )  # fmt: skip
     parser.add_argument(
         "--limit", type=float, default=LIMIT, metavar="SECONDS",
-        help="wall time for airproof and the fixedpoint engine on one case [%(default)s]",
+        help="processor time for airproof and the fixedpoint engine on one case [%(default)s]",
     )  # fmt: skip
     parser.add_argument("--quick", action="store_true", help="a part of the cases of every group")
     parser.add_argument(
         "--keep", type=Path, metavar="FILE",
         help="keep what was measured there, and do not measure again what it has",
     )  # fmt: skip
+    parser.add_argument(
+        "--again", action="append", choices=tuple(contenders()), metavar="ENGINE",
+        help="measure this engine anew, whatever was kept of it",
+    )  # fmt: skip
+    parser.add_argument("--told", action="store_true", help="measure nothing: write what was kept")
     parser.add_argument(
         "--page", type=Path, default=PAGE, metavar="FILE", help="the page to write [RESULTS.md]"
     )

@@ -1,13 +1,15 @@
 """One engine on one case in a process of its own, within limits of time and memory.
 
 The process is a copy of this one, in which everything is imported and the
-circuits are loaded, so that neither counts for anybody.
+circuits are loaded, so that neither counts for anybody. Its limit is processor
+time: what else the machine does makes a run wait, and nobody is charged for it.
 """
 
 from __future__ import annotations
 
 import multiprocessing
 import resource
+import signal
 import statistics
 import time
 from collections.abc import Mapping
@@ -22,15 +24,20 @@ from benchmarks.contenders import AIRPROOF, Answer, Asked, Contender
 How = Literal["answered", "out of time", "failed", "not run"]
 
 MEMORY = 3 << 30  # bytes of address space
-GRACE = 2.0  # [s] beyond the limit before the process is ended from outside
-SHORT = 0.5  # [s]: what takes less is measured thrice
+WAIT = 25.0  # times the limit in wall time, before the process is ended from outside
+GRACE = 5.0  # [s] of wall time beyond that
+SHORT = 0.25  # [s]: what takes less is measured thrice
 REPEATS = 3
 LONG = 1.0  # [s]: a run of airproof above it is made once more with timers in place
 
 
 @dataclass(frozen=True, slots=True)
 class Run:
-    """One engine's answer, the medians of its times [s]; what airproof's went into if asked [s]."""
+    """One engine's answer.
+
+    wall, cpu: medians of the time that passed and of the processor's, user and system [s]
+    parts:     what the wall time of a long run of airproof went into [s]
+    """
 
     answer: Answer
     wall: float
@@ -68,7 +75,7 @@ def measure(case: Case, contender: Contender, limit: float, *, long: float = LON
     asked = Asked(circuit, circuit.properties[case.prop], limit)
     run = _apart(contender, asked, long)
     how: How = "answered"
-    if run is None or run.wall > limit or (run.answer == "unknown" and not run.failure):
+    if run is None or run.cpu > limit or (run.answer == "unknown" and not run.failure):
         how, run = "out of time", _lost(limit, "")
     elif run.failure:
         how, run = "failed", _lost(limit, run.failure)
@@ -83,16 +90,20 @@ def _apart(contender: Contender, asked: Asked, long: float) -> Run | None:
     """What the process says; None if it did not end in time."""
     fork = multiprocessing.get_context("fork")
     here, there = fork.Pipe(duplex=False)
+    patience = WAIT * asked.seconds + GRACE
     process = fork.Process(target=_within, args=(there, contender, asked), daemon=True)
     process.start()
     there.close()
     try:
-        run: Run | None = here.recv() if here.poll(asked.seconds + GRACE) else None
-        if run is not None and contender.name == AIRPROOF and long < run.wall <= asked.seconds:
-            told = here.recv() if here.poll(asked.seconds + GRACE) else None
+        run: Run | None = here.recv() if here.poll(patience) else None
+        if run is not None and contender.name == AIRPROOF and long < run.cpu <= asked.seconds:
+            told = here.recv() if here.poll(patience) else None
             run = replace(run, parts=told) if isinstance(told, dict) else run
     except EOFError:
-        return _lost(asked.seconds, "the process ended without an answer")
+        process.join()
+        if process.exitcode == -signal.SIGPROF:
+            return None
+        return _lost(asked.seconds, f"the process ended without an answer: {process.exitcode}")
     finally:
         process.kill()
         process.join()
@@ -102,10 +113,12 @@ def _apart(contender: Contender, asked: Asked, long: float) -> Run | None:
 
 def _within(there: Connection, contender: Contender, asked: Asked) -> None:
     resource.setrlimit(resource.RLIMIT_AS, (MEMORY, MEMORY))
+    signal.signal(signal.SIGPROF, signal.SIG_DFL)
     try:
         there.send(_repeated(contender, asked))
         if contender.name == AIRPROOF:
             with clocked() as clock:
+                signal.setitimer(signal.ITIMER_PROF, 2 * asked.seconds)
                 contender.run(asked)
                 there.send(clock.stopped())
     except Exception as problem:
@@ -115,13 +128,15 @@ def _within(there: Connection, contender: Contender, asked: Asked) -> None:
 def _repeated(contender: Contender, asked: Asked) -> Run:
     """The medians of several runs of what is short."""
     runs = [_timed(contender, asked)]
-    while runs[0].wall < SHORT and len(runs) < REPEATS:
+    while runs[0].cpu < SHORT and len(runs) < REPEATS:
         runs.append(_timed(contender, asked))
     wall, cpu = (statistics.median(t) for t in zip(*((r.wall, r.cpu) for r in runs), strict=True))
     return Run(runs[0].answer, wall, cpu)
 
 
 def _timed(contender: Contender, asked: Asked) -> Run:
+    """Ends the process, by a signal, when the processor time is used up."""
+    signal.setitimer(signal.ITIMER_PROF, asked.seconds)
     wall, cpu = time.perf_counter(), time.process_time()
     answer = contender.run(asked)
     return Run(answer, time.perf_counter() - wall, time.process_time() - cpu)

@@ -67,6 +67,8 @@ def page(results: Results, before: str) -> str:
         "## Required figures",
         *_table(("figure", "", "measured"), _verdicts(results.checks)),
         "",
+        *_ratios(results),
+        *_behind(results),
         *(line for group in GROUPS for line in _group(results, group)),
         *_growth(results.growths),
         *_shares(figures.shares(results.measured)),
@@ -85,13 +87,17 @@ Written by `python tests/benchmarks/run.py` on {date.today().isoformat()}; all b
 is replaced by each run. {machine()}
 
 Every engine gets the same transition systems (`transition.encode`), each engine and case in a
-process of its own, one after the other, with {results.limit:g} s of wall time. Reading the text
-and importing count for nobody, encoding for everybody. Under {AIRPROOF} stands its whole way:
-facts, search, frames, and the certificate discharged anew or the sequence replayed. A run out of
-time counts as its limit; where a smaller member of a family ran out of time the larger ones are
-not run and count as the limit. Shorter limits, so that a run ends: {OTHERS:g} s for the second and
-later ways of asking the fixedpoint engine, {PLAIN:g} s ({TABLE:g} s on the table) for the plain
-engines, {COMPARED:g} s for the unrolling alone where there is no breach to find.
+process of its own, one after the other, a different engine first at each case. Times are seconds
+of processor time, user and system; the limit is {results.limit:g} s of it. Other work ran on the
+same cores: {figures.waited(results.measured):.1f} times their processor time passed while runs of
+over {figures.EXTRA:g} s were made, and processor time itself grows when caches are shared.
+Reading the text and importing count for nobody, encoding for everybody. Under {AIRPROOF} stands
+its whole way: facts, search, frames, and the certificate discharged anew or the sequence replayed.
+A run out of time ("out") counts as its limit; where a smaller member of a family ran out of time
+the larger ones are not run ("-") and count as the limit. Limits never above the following, so that
+a run ends: {OTHERS:g} s for the second and later ways of asking the fixedpoint engine, {PLAIN:g} s
+({TABLE:g} s on the table) for the plain engines, {COMPARED:g} s for the unrolling alone where
+there is no breach to find.
 
 {asked}
 - `induction`: induction over as many steps as it takes, on the program's own unrolling
@@ -134,6 +140,33 @@ def _verdicts(checks: Iterable[Check]) -> Iterator[Sequence[str]]:
         yield check.what, "met" if check.met else "MISSED", check.measured
 
 
+def _ratios(results: Results) -> Iterator[str]:
+    """Geometric means of the other engines' times by airproof's."""
+    everyone = [*results.measured, *(results.best if len(VARIANTS) > 1 else [])]
+    names = [name for name in figures.by_engine(everyone) if name != AIRPROOF]
+    parts = {group: [group] for group in GROUPS}
+    parts |= {"families": ["independent", "chained"], "all": list(GROUPS)}
+    yield f"## How many times {AIRPROOF}'s time the others take: geometric means"
+    rows = ((name, *(_mean(everyone, name, p) for p in parts.values())) for name in names)
+    yield from _table(("engine", *parts), rows)
+    yield ""
+
+
+def _mean(measured: Sequence[Measured], name: str, groups: Sequence[str]) -> str:
+    found = [p for p in figures.pairs(measured, name) if p.ours.group in groups]
+    return f"{figures.mean(p.ratio for p in found):.2f} ({len(found)})" if found else ""
+
+
+def _behind(results: Results) -> Iterator[str]:
+    """Every case on which a way of asking the fixedpoint engine is too far ahead."""
+    found = [p for v in VARIANTS for p in figures.pairs(results.measured, v.name) if p.behind]
+    yield f"## Where {AIRPROOF} takes more than {figures.TWICE:g} times its time and {figures.EXTRA} s"
+    rows = ((p.ours.group, p.ours.case, _cell(p.ours), p.theirs.engine, _cell(p.theirs))
+            for p in sorted(found, key=lambda p: -p.excess))  # fmt: skip
+    yield from _table(("group", "case", AIRPROOF, "beside", "its"), rows)
+    yield ""
+
+
 def _group(results: Results, group: str) -> Iterator[str]:
     measured = results.of(group)
     if not measured:
@@ -151,13 +184,13 @@ def _group(results: Results, group: str) -> Iterator[str]:
 
 
 def _summary(measured: Sequence[Measured], name: str, found: list[Measured]) -> Sequence[str]:
-    walls = sorted(r.run.wall for r in found)
+    spent = sorted(r.run.cpu for r in found)
     ratios = [p.ratio for p in figures.pairs(measured, name)]
     solved = sum(r.solved for r in found)
     compared = ("", "") if name == AIRPROOF else _compared(ratios)
     return (
-        name, f"{solved} of {len(found)}", _seconds(walls[len(walls) // 2]),
-        _seconds(sum(walls)), *compared,
+        name, f"{solved} of {len(found)}", _seconds(spent[len(spent) // 2]),
+        _seconds(sum(spent)), *compared,
     )  # fmt: skip
 
 
@@ -179,7 +212,7 @@ def _each(measured: Sequence[Measured]) -> Iterator[str]:
 
 def _cell(result: Measured) -> str:
     if result.solved:
-        return _seconds(result.run.wall)
+        return _seconds(result.run.cpu)
     short = {"out of time": "out", "not run": "-", "failed": "failed"}
     return short[result.how]
 

@@ -195,6 +195,24 @@ def circuit_settings(circuit: Circuit, valve: str) -> tuple[object, ...]:
     return tuple(m.when for m in circuit.devices[valve].moves if m.to == "shut")
 
 
+@pytest.mark.parametrize(
+    ("number", "name", "rule"),
+    [
+        ("017", "rises", ("supply", "main", "low")),
+        ("017", "sinks", ("supply", "main", "high")),
+        ("014", "ceiling", ("flow", "feed", "one way")),
+    ],
+)
+def test_what_could_only_help_is_left_out(
+    number: str, name: str, rule: tuple[str, str, str]
+) -> None:
+    """No lower end of a supply keeps a pipe low, nor does a check valve that keeps air in it."""
+    found = leans(row(number), name)
+    assert found.whole
+    assert rule not in rules(found)
+    assert ("volume", "line", "tight") in rules(found)
+
+
 # ---- everything else altered
 
 

@@ -266,6 +266,21 @@ def test_a_doubtful_flow_may_have_begun_and_ended() -> None:
         assert monitor.breached is expected
 
 
+@pytest.mark.parametrize(("ahead", "flows"), [(6, True), (5, False)])
+@pytest.mark.parametrize("one_way", [True, False])
+def test_between_equals_nothing_flows_even_for_an_instant(
+    ahead: int, flows: bool, one_way: bool
+) -> None:
+    """A device may take it for flowing there; a property does not."""
+    pipe = circuit(
+        supply(), volume("pipe"), flow("feed", "main", "pipe", one_way=one_way), control("x", *"ab")
+    )
+    before = state(pipe, values={"main": ahead, "pipe": 5})
+    moved = switch(replace(before, positions={"x": "b"}, rested=False, fresh=frozenset({"x"})))
+    prop = judged(Never(FEED), instant=True)
+    assert Behaviour(pipe).next_monitor(prop, Monitor(), before, moved).breached is flows
+
+
 # ---- replay
 
 

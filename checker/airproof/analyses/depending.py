@@ -9,7 +9,7 @@ each other are needed neither of them.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
 from airproof.certify.check import certified
@@ -26,7 +26,7 @@ from airproof.engines.omitting import Omitting, does_without
 from airproof.engines.prover import Attempt, Prover
 from airproof.evidence.dependence import Dependence, Needed
 from airproof.evidence.sequence import Sequence
-from airproof.evidence.verdict import Verdict
+from airproof.evidence.verdict import Verdict, Word
 
 PROOF_UNITS = 6_000_000  # solver units for the proof of one thing
 CHECKING = 5.0  # [s] for a fresh solver to discharge it
@@ -48,7 +48,8 @@ def depends_on(circuit: Circuit, prop: Property, sequence: Sequence, budget: Bud
     left open, or claimed for as many steps only.
     """
     part = cone(circuit, prop)
-    moved = tuple(one for one in dict.fromkeys(_moved(circuit, sequence)) if _within(part, one))
+    everything = tuple(dict.fromkeys(_moved(circuit, sequence)))
+    moved = tuple(one for one in everything if _within(part, one))
     things = (*moved, *settings(part))
     asked = [one for one in things if not does_without(circuit, prop, sequence, one)]
     still = tuple(one for one in asked if not _time_passes(circuit, one, sequence.start))
@@ -59,6 +60,7 @@ def depends_on(circuit: Circuit, prop: Property, sequence: Sequence, budget: Bud
         len(sequence.steps),
         tuple(Needed(one, "ever" if proofs.proved(one) else "within") for one in found.needed),
         tuple(one for one in moved if one in found.spared or one not in asked),
+        tuple(one for one in everything if one not in moved),
         still,
         found.open,
         found.why,
@@ -105,7 +107,8 @@ class _Proofs:
         invariant = self._attempt(cone(changed, self.prop)).invariant
         if invariant is None:
             return False
-        word = "breached" if isinstance(self.prop.sentence, Possible) else "holds"
+        possible = isinstance(self.prop.sentence, Possible)
+        word: Word = "breached" if possible else "holds"
         claim = Verdict(self.prop.name, word, "any speed", certificate=invariant)
         return certified(changed, claim, CHECKING).word == word
 

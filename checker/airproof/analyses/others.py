@@ -11,11 +11,11 @@ from airproof.circuit.cone import cone
 from airproof.circuit.kinds import Circuit
 from airproof.circuit.properties import TIMED, Possible, Property
 from airproof.engines.budget import Budget
-from airproof.engines.rivals import essential, rival
+from airproof.engines.rivals import done_by, essential, rival
 from airproof.engines.search import Outcome
 from airproof.engines.weaving import woven
 from airproof.evidence.sequence import Sequence
-from airproof.evidence.verdict import Reason, Verdict
+from airproof.evidence.verdict import Reason, Verdict, Word
 
 SHRINKING_UNITS = 10_000_000  # solver units for what is essential in one known sequence
 SHARE = 0.3  # of the seconds, for all of them
@@ -36,7 +36,7 @@ def another(
     """
     began, part = time.monotonic(), cone(circuit, prop)
     short = replace(budget, seconds=SHARE * budget.seconds, resource=SHRINKING_UNITS)
-    cores = [essential(part, prop, one, short) for one in known]
+    cores = [essential(part, prop, done_by(circuit, one), len(one.steps), short) for one in known]
     outcome = rival(part, prop, cores, budget, after=after)
     if outcome.sequence is not None and part is not circuit:
         wove = woven(circuit, part, prop, outcome.sequence).sequence
@@ -48,7 +48,9 @@ def another(
 def _told(circuit: Circuit, prop: Property, outcome: Outcome) -> Verdict:
     run, verdict = outcome.sequence, Verdict(prop.name, "undecided", depth=outcome.steps)
     if run is None:
-        return replace(verdict, **_why(prop, outcome))
+        reason = _why(prop, outcome)
+        detail = outcome.why if reason == "solver failed" else None
+        return replace(verdict, reason=reason, detail=detail)
     replay = Behaviour(circuit).replay(prop, run.start, run.steps)
     if not replay.accepted or replay.decided != len(run.steps) - 1:
         said = f"the two accounts part on a sequence: {replay.start} {replay.steps}"
@@ -60,14 +62,13 @@ def _told(circuit: Circuit, prop: Property, outcome: Outcome) -> Verdict:
     )
     if isinstance(prop.sentence, TIMED):
         return replace(verdict, reason="needs sizes")
-    word = "holds" if isinstance(prop.sentence, Possible) else "breached"
+    word: Word = "holds" if isinstance(prop.sentence, Possible) else "breached"
     return replace(verdict, word=word, strength="for some sizes")
 
 
-def _why(prop: Property, outcome: Outcome) -> dict[str, Reason | str | None]:
+def _why(prop: Property, outcome: Outcome) -> Reason:
     if outcome.why == "deepest":
         possible = isinstance(prop.sentence, Possible)
-        return {"reason": "not found possible within" if possible else "no breach within"}
+        return "not found possible within" if possible else "no breach within"
     reasons: tuple[Reason, ...] = ("time limit", "solver limit", "interrupted")
-    known = next((one for one in reasons if one == outcome.why), None)
-    return {"reason": known} if known else {"reason": "solver failed", "detail": outcome.why}
+    return next((one for one in reasons if one == outcome.why), "solver failed")

@@ -1,7 +1,8 @@
 """Problems carry data; their sentences are made here, late.
 
-A code names a sentence in `wording_text` (how a text is written) or
-`wording_circuit` (what it says); its `{fields}` are filled from the data.
+A code names a sentence in `wording_text` (how a text is written),
+`wording_circuit` (what it says) or `wording_change` (change files); its
+`{fields}` are filled from the data.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from airproof.base.source import SourceText, Span
+from airproof.base.wording_change import CHANGE
 from airproof.base.wording_circuit import CIRCUIT
 from airproof.base.wording_text import TEXT
 
@@ -33,7 +35,7 @@ class Problem:
     @property
     def sentence(self) -> str:
         """What is wrong and what was expected, for a person."""
-        template = TEXT[self.code] if self.code in TEXT else CIRCUIT[self.code]
+        template = next(said[self.code] for said in (TEXT, CIRCUIT, CHANGE) if self.code in said)
         return template.format_map({key: _datum(key, value) for key, value in self.data.items()})
 
     @property

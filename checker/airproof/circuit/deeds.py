@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import NamedTuple
 
+from airproof.circuit.cone import outside
 from airproof.circuit.kinds import Circuit
 from airproof.circuit.state import State
 from airproof.circuit.switching import MoveKind, moves_made
@@ -37,7 +38,8 @@ def deeds(tables: Tables, before: State, after: State) -> Iterator[Deed]:
 
 
 def possible_deeds(circuit: Circuit) -> tuple[Deed, ...]:
-    """Every deed that a run of the circuit could do."""
-    placed = (Deed(name, place) for name, places in circuit.positions.items() for place in places)
+    """Every deed that a run of the circuit could do; what stands for the rest of one does none."""
+    places = {name: places for name, places in circuit.positions.items() if not outside(name)}
+    placed = (Deed(name, place) for name, there in places.items() for place in there)
     timed = (Deed(name, EXPIRED) for name in circuit.timers)
     return (*placed, *timed, *(Deed(name, ANYWHERE) for name in circuit.range_controls))

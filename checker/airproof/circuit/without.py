@@ -196,9 +196,11 @@ class _Guarding:
 
 def _called_away(device: Device, move: Move, setting: Compare | None) -> tuple[Condition, ...]:
     """When the device's moves to other places are called for, were the setting met throughout."""
-    if setting in leaves(move.when):
+    if setting in tuple(leaves(move.when)):
         return ()
-    others = (one for one in device.moves if one.to != move.to and setting in leaves(one.when))
+    others = (
+        one for one in device.moves if one.to != move.to and setting in tuple(leaves(one.when))
+    )
     return tuple(_met(one.when, setting) for one in others)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
+from typing import Protocol
 
 from airproof.circuit.kinds import Circuit
 from airproof.cli.confronting import Confronting
@@ -26,13 +27,19 @@ _REASONS: Mapping[str, Reason] = {
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """What to prove, and what it may cost: seconds for each property, the longest sequence."""
+    """What to prove, and what it may cost: seconds for each property, the longest sequence.
+
+    reach:    what no run reaches is looked for too
+    thorough: what a proof leans on, and what of it needs quick devices, is asked too
+    """
 
     circuit: Circuit
     properties: tuple[str, ...]
     seconds: float
     steps: int | None
     workers: int
+    reach: bool = True
+    thorough: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +69,16 @@ class Gathered:
         return 1 if "breached" in words else 3 if "undecided" in words else 0
 
 
+class First(Protocol):
+    """What is done first for the properties, and what follows from that."""
+
+    def first(self, names: Iterable[str]) -> Iterator[Job]:
+        """The jobs to begin with."""
+
+    def ended(self, event: Done | Lost) -> list[Job] | None:
+        """The jobs that follow from an event; None if it is none of theirs."""
+
+
 class Collected:
     """What came in so far; it adds to the jobs what follows from that.
 
@@ -72,7 +89,7 @@ class Collected:
     verdict is told each `holds` is asked again with slow devices.
     """
 
-    def __init__(self, asked: Asked, told: Told, jobs: Jobs) -> None:
+    def __init__(self, asked: Asked, told: Told, jobs: Jobs, priming: First | None = None) -> None:
         self.asked, self.told, self.jobs = asked, told, jobs
         self.verdicts: dict[str, Verdict] = {}
         self.findings: tuple[Finding, ...] | None = None  # None until health is known
@@ -80,7 +97,7 @@ class Collected:
         self.unknown: Verdict | None = None  # why health is not known, as a verdict says it
         self.defects: list[str] = []
         self.untold: list[str] = []
-        self.priming = Priming(asked.circuit, asked.seconds, asked.steps)
+        self.priming = priming or Priming(asked.circuit, asked.seconds, asked.steps)
         self.confronting = Confronting(asked.circuit, asked.seconds)
         self.explaining = Explaining(asked.circuit, asked.seconds)
         self.retrying = Retrying(asked.circuit, asked.seconds, asked.steps)
@@ -90,7 +107,8 @@ class Collected:
         """What does not follow from anything else."""
         yield self._examining(HEALTH)
         yield from self.priming.first(self.asked.properties)
-        yield self._examining(REACH)
+        if self.asked.reach:
+            yield self._examining(REACH)
 
     def _examining(self, key: str) -> Job:
         task = Task(self.asked.circuit, key, self.asked.seconds, self.asked.steps)
@@ -109,13 +127,16 @@ class Collected:
             if not (self.confronting.ended(event) or self.explaining.ended(event)):
                 self._ended(event)
             met = self.confronting.due(self.asked.properties, self.verdicts)
-            self.jobs.add([*met, *self.explaining.due(self.verdicts)], next_up=True)
+            why = self.explaining.due(self.verdicts) if self.asked.thorough else ()
+            self.jobs.add([*met, *why], next_up=True)
             for verdict in self._tellable():
                 self.told.verdict(verdict)
             self._retry()
 
     def _retry(self) -> None:
         """Once every verdict is told."""
+        if not self.asked.thorough:
+            return
         if self.retrying.asked is None and not self.untold and self._all_judged():
             self.jobs.add(self.retrying.due(self._retried()))
 
@@ -163,7 +184,8 @@ class Collected:
                 yield self._sound(verdict)
 
     def _over(self, verdict: Verdict) -> bool:
-        return self.confronting.over(verdict) and self.explaining.over(verdict)
+        explained = not self.asked.thorough or self.explaining.over(verdict)
+        return self.confronting.over(verdict) and explained
 
     def _sound(self, verdict: Verdict) -> Verdict:
         """The verdict, or why a `holds` cannot be said."""
@@ -190,7 +212,8 @@ class Collected:
             self._sound(self.verdicts.get(name) or _undecided(name, "interrupted", None, 0))
             for name in self.asked.properties
         ]
-        verdicts = [self.retrying.told(verdict) for verdict in judged]
+        again = self.asked.thorough
+        verdicts = [self.retrying.told(verdict) if again else verdict for verdict in judged]
         found = [*_defects(verdicts)]
         sequences = [verdict.sequence for verdict in verdicts if verdict.sequence is not None]
         findings = still_unreached(self._findings(), sequences)
@@ -200,8 +223,8 @@ class Collected:
 
     def _findings(self) -> tuple[Finding, ...]:
         reach: tuple[Finding, ...] = (Finding("warning", "not examined", ("what is not reached",)),)
-        if self.unreached is not None:
-            reach = self.unreached
+        if self.unreached is not None or not self.asked.reach:
+            reach = self.unreached or ()
         if self.unknown is None:
             return (*(self.findings or ()), *reach)
         detail = "; ".join(filter(None, [self.unknown.reason, self.unknown.detail]))

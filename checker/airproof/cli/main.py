@@ -34,6 +34,8 @@ def main() -> None:
 
     \b
     airproof prove winder.circuit          is every property so?
+    airproof replay winder.circuit slack_rope  how it is breached, step by step
+    airproof compare winder.circuit plug.change  what does a change do?
     airproof draw winder.circuit -o w.svg  a drawing of it
     airproof report winder.circuit -o w.html  the pack for a hazard meeting
     airproof tidy --write winder.circuit   bring the text into its usual shape
@@ -77,6 +79,9 @@ def main() -> None:
     metavar="FOLDER",
     help="Put into FOLDER what lets any other SMT-LIB solver check each proof.",
 )
+@click.option(
+    "--junit", metavar="FILE", help="Write the verdicts as JUnit XML; - prints them instead."
+)
 @click.option("--quiet", is_flag=True, help="One line for each property, no progress.")
 @click.pass_context
 def prove(
@@ -88,6 +93,7 @@ def prove(
     steps: int | None,
     workers: int,
     certificates: str | None,
+    junit: str | None,
     quiet: bool,
 ) -> None:
     """Prove each PROPERTY, or show the shortest sequence that breaches it.
@@ -105,22 +111,105 @@ def prove(
     loaded = load(file)  # before the rest is imported: a slip is answered at once
     from airproof.cli.collecting import Asked
     from airproof.cli.exporting import check_folder, export
-    from airproof.cli.output import print_json, print_report, screen
+    from airproof.cli.output import check_junit, print_results, put_junit, screen
     from airproof.cli.proving import chosen, gather
     from airproof.report.results import Results
 
     names = chosen(loaded.circuit, properties, file)
     if certificates is not None:
         check_folder(certificates)
+    check_junit(junit, file, as_json)
     asked = Asked(loaded.circuit, names, limit, steps, workers)
     gathered = gather(asked, screen(quiet))
     results = Results(loaded.circuit, loaded.text_fingerprint, gathered.verdicts, gathered.findings)
-    print_json(results) if as_json else print_report(results, quiet)
+    print_results(results, as_json, quiet) if junit != "-" else None
+    put_junit(junit, results, quiet)
     if gathered.defects:
         defect(gathered.defects)
     if certificates is not None:
         export(certificates, results, gathered.defects, quiet)
     context.exit(gathered.exit_code)
+
+
+@main.command(epilog=CAUTION)
+@click.argument("file")
+@click.argument("property")
+@click.option(
+    "--another",
+    count=True,
+    help="The next sequence, one that differs in what moves; twice: the one after that.",
+)
+@click.option("--json", "as_json", is_flag=True, help="Print the result as JSON.")
+@click.option("--csv", metavar="FILE", help="Write the sequence as a table; - prints it alone.")
+@click.option(
+    "--vcd", metavar="FILE", help="Write it as a value change dump (IEEE 1364); - prints it alone."
+)
+@click.option(
+    "--limit",
+    type=click.FloatRange(0, LONGEST, min_open=True),
+    callback=_finite,
+    default=SECONDS,
+    show_default=True,
+    metavar="SECONDS",
+    help="Time for each sequence, and as much for what the last one depends on.",
+)
+@click.option(
+    "--steps", type=click.IntRange(1, 1000), metavar="N", help="Longest sequence searched for."
+)
+@click.option(
+    "--workers",
+    type=click.IntRange(1, 64),
+    default=2,
+    show_default=True,
+    metavar="N",
+    help="Processes that share the work.",
+)
+@click.option("--quiet", is_flag=True, help="Only the sequence, no progress.")
+@click.pass_context
+def replay(
+    context: click.Context,
+    file: str,
+    property: str,
+    another: int,
+    as_json: bool,
+    csv: str | None,
+    vcd: str | None,
+    limit: float,
+    steps: int | None,
+    workers: int,
+    quiet: bool,
+) -> None:
+    """Tell the sequence of PROPERTY step by step.
+
+    What moved and why it was due, how long passed where that is known, the
+    pressures, and what it depends on: the moves and settings without any one
+    of which it cannot happen.
+
+    \b
+    airproof replay winder.circuit no_lift_on_low_supply
+    airproof replay winder.circuit no_lift_on_low_supply --another
+    airproof replay winder.circuit no_lift_on_low_supply --vcd run.vcd
+
+    The exit code is that of `prove` for this property.
+    """
+    from airproof.language import load
+
+    loaded = load(file)
+    from airproof.cli.collecting import Asked
+    from airproof.cli.output import screen
+    from airproof.cli.proving import chosen
+    from airproof.cli.replaying import Replaying
+    from airproof.cli.retelling import Retelling, Wanted
+
+    names = chosen(loaded.circuit, (property,), file)
+    wanted = Wanted(file, as_json, csv, vcd, quiet)
+    wanted.check()
+    asked = Asked(loaded.circuit, names, limit, steps, workers)
+    replaying = Replaying(asked, screen(quiet))
+    code = Retelling(loaded, replaying, wanted).tell(another)
+    if replaying.defects:
+        defect(replaying.defects)
+    context.exit(code)
 
 
 @main.command(epilog=CAUTION)
@@ -271,6 +360,7 @@ def report(
 
     loaded = load(file)
     from airproof.cli.collecting import Asked
+    from airproof.cli.depending import depending
     from airproof.cli.output import print_report, screen
     from airproof.cli.proving import chosen, gather
     from airproof.cli.reporting import Wanted, deliver, pack
@@ -283,7 +373,10 @@ def report(
     if gathered.defects:
         defect(gathered.defects)
         context.exit(gathered.exit_code)
-    text = pack(loaded, gathered, wanted)
+    needs = depending(loaded.circuit, gathered.verdicts, limit, workers, screen(quiet))
+    if needs.defects:
+        context.exit(defect(needs.defects))
+    text = pack(loaded, gathered, wanted, needs.found)
     if output == "-":
         click.echo(text, nl=False)
         context.exit(gathered.exit_code)
@@ -293,6 +386,72 @@ def report(
         print_report(Results(loaded.circuit, loaded.text_fingerprint, *found), quiet=True)
     remark(f"{output}: written", quiet)
     context.exit(gathered.exit_code)
+
+
+@main.command(epilog=CAUTION)
+@click.argument("file")
+@click.argument("changes", nargs=-1, required=True, metavar="CHANGE...")
+@click.option("--stages", is_flag=True, help="Judge the half-fitted circuit after each step too.")
+@click.option("--json", "as_json", is_flag=True, help="Print the result as JSON.")
+@click.option(
+    "--limit",
+    type=click.FloatRange(0, LONGEST, min_open=True),
+    callback=_finite,
+    default=SECONDS,
+    show_default=True,
+    metavar="SECONDS",
+    help="Time for each property of each circuit.",
+)
+@click.option(
+    "--steps",
+    type=click.IntRange(1, 1000),
+    metavar="N",
+    help="Longest sequence searched for.",
+)
+@click.option(
+    "--workers",
+    type=click.IntRange(1, 64),
+    default=2,
+    show_default=True,
+    metavar="N",
+    help="Processes that share the work.",
+)
+@click.option("--quiet", is_flag=True, help="A line for each property, no progress.")
+@click.pass_context
+def compare(
+    context: click.Context,
+    file: str,
+    changes: tuple[str, ...],
+    stages: bool,
+    as_json: bool,
+    limit: float,
+    steps: int | None,
+    workers: int,
+    quiet: bool,
+) -> None:
+    """Say what each CHANGE does to the circuit of FILE.
+
+    CHANGE is a change file, whose steps are applied in order, or another
+    circuit. Every property is judged before and after; with several changes
+    each set of them is, and the smallest that breaches a property is named.
+
+    \b
+    airproof compare winder.circuit blank_bypass.change --stages
+    airproof compare winder.circuit winder_as_found.circuit
+
+    The exit code is that of `prove` for the changed circuit and, where they
+    are asked for, for the half-fitted ones, whichever is graver.
+    """
+    from airproof.cli.comparing import Comparing, proposed
+
+    plan = proposed(file, changes)  # before the rest is imported: a slip is answered at once
+    from airproof.cli.output import print_comparison, screen
+
+    comparing = Comparing(plan, limit, steps, workers, screen(quiet))
+    print_comparison(comparing.compared(stages=stages), as_json, quiet)
+    if comparing.defects:
+        context.exit(defect(comparing.defects))
+    context.exit(comparing.code)
 
 
 def entry() -> None:

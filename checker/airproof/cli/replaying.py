@@ -7,7 +7,6 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from airproof.circuit.kinds import Circuit
-from airproof.circuit.properties import TIMED
 from airproof.cli import task
 from airproof.cli.collecting import Asked, Collected, Told
 from airproof.cli.workers import Depth, Done, Job, Jobs, Lost, Tell, Work, run
@@ -15,8 +14,6 @@ from airproof.evidence.dependence import Dependence
 from airproof.evidence.health import Finding
 from airproof.evidence.sequence import Sequence
 from airproof.evidence.verdict import Reason, Verdict
-
-DEEPEST = 30  # steps, where none are said
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +46,8 @@ def work(job: Any, tell: Tell) -> Any:
         case Another(circuit, name, known, seconds, steps):
             from airproof.analyses.others import another
 
-            budget = Budget(steps or DEEPEST, seconds=seconds, progress=lambda _, at: tell(at))
+            budget = Budget(seconds=seconds, progress=lambda _, at: tell(at))
+            budget = budget if steps is None else replace(budget, steps=steps)
             return another(circuit, circuit.properties[name], known, budget, after=job.after)
         case Depend(circuit, name, sequence, seconds):
             from airproof.analyses.depending import depends_on
@@ -141,12 +139,8 @@ class Replaying:
 
 
 def _settled(collected: Collected, name: str) -> bool:
-    """Told, or a breach that nothing can withhold, or a run that sizes would have to rule out."""
-    verdict = collected.verdicts.get(name)
-    if verdict is None:
-        return False
-    timed = isinstance(collected.asked.circuit.properties[name].sentence, TIMED)
-    return name not in collected.untold or (verdict.sequence is not None and timed)
+    """Told, and nothing that is still to come can take it back."""
+    return name in collected.verdicts and name not in collected.untold
 
 
 def _why(lost: Lost) -> Reason:

@@ -7,15 +7,19 @@ import os
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from types import MappingProxyType
 
 from airproof.cli import recording
 from airproof.cli.collecting import Gathered
 from airproof.cli.files import put
 from airproof.cli.shell import Refused
+from airproof.evidence.dependence import Dependence
 from airproof.language.load import Loaded
 from airproof.report.pack import Pack, Present, key_of, render
 from airproof.report.pack.matrix import MATRICES
 from airproof.report.results import Results
+
+NOTHING: Mapping[str, Dependence] = MappingProxyType({})
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +44,12 @@ class Wanted:
                 raise Refused(f"{self.output} is the circuit; name another file for the pack")
 
 
-def pack(loaded: Loaded, gathered: Gathered, wanted: Wanted) -> str:
+def pack(
+    loaded: Loaded,
+    gathered: Gathered,
+    wanted: Wanted,
+    depends: Mapping[str, Dependence] = NOTHING,
+) -> str:
     """The pack's HTML text; every breach then has an entry in the record, if one is named.
 
     Raises Refused if the record cannot be read or written.
@@ -63,6 +72,7 @@ def pack(loaded: Loaded, gathered: Gathered, wanted: Wanted) -> str:
             MATRICES[wanted.matrix],
             wanted.record,
             kept.about(present) if kept else {},
+            depends,
         )
     )
 
@@ -74,11 +84,11 @@ def deliver(text: str, output: str) -> None:
 
 def _texts(loaded: Loaded) -> Mapping[str, str]:
     """The texts by file name, as they are told apart in a record."""
-    paths = list(loaded.sources)
-    folder = os.path.dirname(paths[0]) if paths else ""
+    paths = [Path(path) for path in loaded.sources]
+    folder = paths[0].parent if paths else Path()
     return {
-        os.path.relpath(path, folder or ".") if os.path.exists(path) else path: source.text
-        for path, source in loaded.sources.items()
+        (path.relative_to(folder) if path.is_relative_to(folder) else path).as_posix(): source.text
+        for path, source in zip(paths, loaded.sources.values(), strict=True)
     }
 
 

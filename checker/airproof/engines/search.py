@@ -135,7 +135,9 @@ class Search:
         run, done, shortest = self.unrolling, find.steps - 1, True
         if landmarks(self.circuit, self.prop.sentence):
             find, shortest = _shorten(run, find, done + 1, self._allowance())
-            if not isinstance(self.prop.sentence, TIMED):
+            if isinstance(self.prop.sentence, TIMED):
+                shortest = False  # it decides nothing yet: not worth looking beyond
+            else:
                 last, units = done + 1 + EXTRA_STEPS, self._allowance(EXTRA_UNITS)
                 find, shortest = _shorten(run, find, last, units)
         find = _calm(run, find, self._allowance())

@@ -29,6 +29,7 @@ class Dependence:
     steps:  as many as the sequence has, each crossing from one elapse step to the next counted
     needed: each by itself; all else is as the circuit says
     spared: moved in the sequence, and yet it may come about without
+    apart:  moved in the sequence, and nothing that the property depends on reads it
     still:  without it time could not pass at all, so nothing is claimed
     open:   not known, for the budget ended; `why` says how
     exact:  what is spared was followed in the whole circuit, else in the part that matters
@@ -37,6 +38,7 @@ class Dependence:
     steps: int
     needed: tuple[Needed, ...]
     spared: tuple[Thing, ...] = ()
+    apart: tuple[Thing, ...] = ()
     still: tuple[Thing, ...] = ()
     open: tuple[Thing, ...] = ()
     why: str = ""

@@ -233,6 +233,11 @@ def spoken_clauses(head: str) -> list[str]:
     return list(dict.fromkeys(SPOKEN[rule] for rule in rules))
 
 
+def clauses_of(kind: str) -> tuple[str, ...]:
+    """The rules of the clauses that a statement of this rule takes."""
+    return (*_TABLE.get(kind, "").replace("|", " ").split(), "drawing")
+
+
 def alternatives(reader: Reader, tree: Child) -> tuple[syntax.Name, ...]:
     """`brake or hold`."""
     if not isinstance(tree, Tree):

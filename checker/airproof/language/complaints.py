@@ -35,9 +35,9 @@ _STATEMENT = re.compile(
 
 def complaint(chunk: Chunk, text: str, error: UnexpectedInput) -> Problem:
     """The problem behind lark's error in the chunk's text."""
-    token = _token(error)
+    token = token_of(error)
     first = chunk.lines[0].number
-    span = _span(chunk, token)
+    span = span_of(chunk, token)
     found = str(token).strip() if token.type != "$END" else ""
     data = {
         "found": found,
@@ -77,7 +77,7 @@ def _by_words(data: dict[str, str], names: frozenset[str]) -> str | None:
     return None
 
 
-def _token(error: UnexpectedInput) -> Token:
+def token_of(error: UnexpectedInput) -> Token:
     if isinstance(error, UnexpectedToken):
         return cast(Token, error.token)
     if isinstance(error, UnexpectedCharacters):
@@ -85,7 +85,7 @@ def _token(error: UnexpectedInput) -> Token:
     return Token("$END", "")
 
 
-def _span(chunk: Chunk, token: Token) -> Span:
+def span_of(chunk: Chunk, token: Token) -> Span:
     """The token's place; at the end of a statement, the place just after its last token."""
     if token.type == "$END" or not token:
         last = chunk.tokens[-1].span
@@ -172,7 +172,7 @@ def _examples() -> dict[tuple[int, str], str]:
         if "sentence" in row:
             error = _first_error(row["text"])
             if error is not None:
-                state, kind = _key(error, _token(error))
+                state, kind = _key(error, token_of(error))
                 known.setdefault((state, kind), row["sentence"])
                 if row.get("any_word"):
                     known.setdefault((state, ANYTHING), row["sentence"])

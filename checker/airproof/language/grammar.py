@@ -17,13 +17,15 @@ def parser() -> Lark:
     """The parser of one statement, read only; its tables are kept for the next run."""
     text = (folder("grammar") / "circuit.lark").read_text(encoding="utf-8")
     kept = tables.file_for(text)
-    return tables.read(kept) or tables.write(kept, _built(text))
+    return tables.read(kept) or tables.write(kept, built(text, "start"))
 
 
-def _built(text: str) -> Lark:
+def built(text: str, start: str) -> Lark:
+    """A parser of the grammar's text that begins with that rule."""
     return Lark(
         text,
         parser="lalr",
+        start=start,
         propagate_positions=True,
         maybe_placeholders=True,
         edit_terminals=_whole_words,

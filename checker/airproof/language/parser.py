@@ -14,7 +14,7 @@ from airproof.base.source import SourceText, Span
 from airproof.language import syntax
 from airproof.language.complaints import complaint, plain_text
 from airproof.language.grammar import tree_of
-from airproof.language.layout import Chunk, PartChunk, cut, head_of, head_problem
+from airproof.language.layout import Chunk, Layout, PartChunk, cut, head_of, head_problem
 from airproof.language.reader import Reader
 from airproof.language.scan import lines_of
 from airproof.language.statements import Ports, statement
@@ -28,6 +28,16 @@ def parse(text: str, path: str) -> syntax.Document:
     plain = normal(text, path)
     layout = cut(lines_of(plain, path))
     problems = list(layout.problems)
+    found = statements_of(layout, problems)
+    if not layout.chunks and not problems:
+        problems.append(Problem("no_statement", Span(path, 1, 1, 1, 2)))
+    if problems:
+        raise Rejected(ordered(problems), {path: SourceText(path, plain)})
+    return syntax.Document(path, tuple(found))
+
+
+def statements_of(layout: Layout, problems: list[Problem]) -> list[syntax.Statement]:
+    """The nodes of a text cut into statements; what is wrong with them joins the problems."""
     found: list[syntax.Statement] = []
     for chunk in layout.chunks:
         node = _part(chunk, problems) if isinstance(chunk, PartChunk) else _plain(chunk, problems)
@@ -35,11 +45,7 @@ def parse(text: str, path: str) -> syntax.Document:
             found.append(node)
         if len(problems) > MOST_PROBLEMS:
             break
-    if not layout.chunks and not problems:
-        problems.append(Problem("no_statement", Span(path, 1, 1, 1, 2)))
-    if problems:
-        raise Rejected(_ordered(problems), {path: SourceText(path, plain)})
-    return syntax.Document(path, tuple(found))
+    return found
 
 
 def normal(text: str, path: str) -> str:
@@ -54,15 +60,17 @@ def _refused(code: str, path: str, **data: str) -> Rejected:
     return Rejected([Problem(code, Span(path, 1, 1, 1, 2), data)])
 
 
-def _ordered(problems: list[Problem]) -> list[Problem]:
+def ordered(problems: list[Problem]) -> list[Problem]:
+    """In the order of the text, and no more than a person mends at once."""
+
     def place(problem: Problem) -> tuple[int, int]:
         return (problem.span.line, problem.span.column) if problem.span else (0, 0)
 
-    ordered = sorted(problems, key=place)
-    if len(ordered) <= MOST_PROBLEMS:
-        return ordered
-    last = Problem("too_many", ordered[MOST_PROBLEMS].span, {"limit": str(MOST_PROBLEMS)})
-    return [*ordered[:MOST_PROBLEMS], last]
+    found = sorted(problems, key=place)
+    if len(found) <= MOST_PROBLEMS:
+        return found
+    last = Problem("too_many", found[MOST_PROBLEMS].span, {"limit": str(MOST_PROBLEMS)})
+    return [*found[:MOST_PROBLEMS], last]
 
 
 def _plain(chunk: Chunk, problems: list[Problem]) -> syntax.Statement | None:

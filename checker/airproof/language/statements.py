@@ -28,7 +28,7 @@ def statement(reader: Reader, tree: Node, head: str) -> syntax.Statement | Ports
         return tuple(reader.new_name(child) for child in tree.children)
     if kind == "include":
         return syntax.Include(reader.title(tree.children[0]), span)
-    parts, items = _divided(tree)
+    parts, items = divided(tree)
     clauses = sort_out(reader, kind, head, items, span)
     read = {**_READERS, **DEVICES, **SPECIAL}[kind]
     return read(reader, parts, clauses, span)
@@ -42,7 +42,7 @@ _HEADS = SENTENCES | words(
 )
 
 
-def _divided(tree: Node) -> tuple[list[Child], list[Node]]:
+def divided(tree: Node) -> tuple[list[Child], list[Node]]:
     """What the head of the statement says, and its clauses."""
     parts: list[Child] = []
     items: list[Node] = []

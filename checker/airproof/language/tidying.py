@@ -68,7 +68,7 @@ def _comment_depth(lines: Sequence[Line], at: int, depths: dict[int, int]) -> in
 
 
 def _row(line: Line) -> str:
-    code = "".join(_spaced(line.tokens))
+    code = "".join(spaced(line.tokens))
     if line.comment is None:
         return code
     comment = _comment(line.comment)
@@ -80,7 +80,7 @@ def _comment(token: Token) -> str:
     return f"# {body}" if body[:1].isalnum() else f"#{body}"
 
 
-def _spaced(tokens: Sequence[Token]) -> Iterator[str]:
+def spaced(tokens: Sequence[Token]) -> Iterator[str]:
     for at, token in enumerate(tokens):
         if at and not _joined(tokens, at):
             yield " "

@@ -54,7 +54,7 @@ def remarks(circuit: Circuit, asked: Property, dependence: Dependence) -> tuple[
 
 
 def thing_told(circuit: Circuit, thing: Thing) -> str:
-    """One thing: `winderman moves handle to lap`, `lockout moves to open`, `main >= 5 bar (lockout)`."""
+    """One thing: `winderman moves handle to lap`, `main >= 5 bar (lockout)`."""
     match thing.way:
         case "control":
             person = circuit.controls[thing.name].worked_by
@@ -75,10 +75,9 @@ def as_data(circuit: Circuit, dependence: Dependence) -> dict[str, Any]:
     """The same as plain data, as the schema of `replay` describes it."""
     return {
         "steps": dependence.steps,
-        "needed": [
-            {**_data(circuit, one.thing), "claim": one.claim} for one in dependence.needed
-        ],
+        "needed": [{**_data(circuit, one.thing), "claim": one.claim} for one in dependence.needed],
         "not_needed": [_data(circuit, one) for one in dependence.spared],
+        "apart": [_data(circuit, one) for one in dependence.apart],
         "time_would_stop": [_data(circuit, one) for one in dependence.still],
         "not_settled": [_data(circuit, one) for one in dependence.open],
         "why": dependence.why or None,
@@ -96,9 +95,7 @@ def _data(circuit: Circuit, thing: Thing) -> dict[str, str | None]:
     }
 
 
-def _lines(
-    circuit: Circuit, dependence: Dependence, needed: Iterable[Needed]
-) -> Iterator[str]:
+def _lines(circuit: Circuit, dependence: Dependence, needed: Iterable[Needed]) -> Iterator[str]:
     for one in needed:
         claim = f" (within {dependence.steps} steps)" if one.claim == "within" else ""
         yield thing_told(circuit, one.thing) + claim
@@ -112,9 +109,12 @@ def _remarks(circuit: Circuit, asked: Property, dependence: Dependence) -> Itera
     if not dependence.needed:
         yield f"Nothing was found that {word} cannot do without."
     if dependence.spared and dependence.exact:
-        yield f"Not needed, for {word} can come about without any one of: {told(dependence.spared)}."
+        spared = told(dependence.spared)
+        yield f"Not needed, for {word} can come about without any one of: {spared}."
     elif dependence.spared:
         yield f"Not shown to be needed: {told(dependence.spared)}."
+    if dependence.apart:
+        yield f"Moved, but nothing that decides {word} reads it: {told(dependence.apart)}."
     if dependence.still:
         yield (
             "Nothing is claimed of these, for without any one of them time could not pass: "

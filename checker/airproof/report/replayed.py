@@ -30,7 +30,7 @@ from airproof.report.terminal import (
 )
 
 MARK = 8  # columns for the mark of a row of pressures
-FEWEST = 3  # columns of pressures that are shown side by side however narrow the screen
+GAP = 3  # columns between two pressures
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +62,9 @@ def none_told(told: Told) -> str:
     if told.number > 1:
         return f"{asked.name}: no other sequence: {_other(verdict)}"
     if verdict.word == "holds":
-        return f"{asked.name}: {outcome(verdict)}; no run breaches it, so there is nothing to replay"
+        return (
+            f"{asked.name}: {outcome(verdict)}; no run breaches it, so there is nothing to replay"
+        )
     if verdict.word == "breached" and isinstance(asked.sentence, Possible):
         return f"{asked.name}: {outcome(verdict)}; no run reaches it, so there is nothing to replay"
     return f"{asked.name}: {outcome(verdict)}; there is nothing to replay"
@@ -108,8 +110,8 @@ def _columns(found: Pressures, width: int) -> Iterator[tuple[int, int]]:
     """The columns of each table that fits the width: from, up to but not including."""
     first, used = 0, 0
     for index, head in enumerate(found.heads):
-        wide = 2 + max(len(head), *(len(row.cells[index]) for row in found.rows))
-        if used + wide > width and index - first >= FEWEST:
+        wide = GAP + max(len(head), *(len(row.cells[index]) for row in found.rows))
+        if used + wide > width and index > first:
             yield first, index
             first, used = index, 0
         used += wide

@@ -10,9 +10,10 @@ from airproof.circuit.kinds import Circuit
 from airproof.circuit.properties import Possible, Property
 from airproof.circuit.switching import moves_made
 from airproof.circuit.tables import tables_of
+from airproof.evidence.dependence import Dependence
 from airproof.evidence.sequence import Sequence
 from airproof.evidence.verdict import Retried, Verdict
-from airproof.report import again, leaning, schematic, words
+from airproof.report import again, depending, leaning, schematic, words
 from airproof.report.figures import figures
 from airproof.report.findings import reason, remarks
 from airproof.report.pack.decisions import Decision
@@ -57,6 +58,15 @@ class Proof:
 
 
 @dataclass(frozen=True, slots=True)
+class Depends:
+    """What a breach depends on, in plain words."""
+
+    introduction: str
+    chapters: tuple[depending.Chapter, ...]
+    remarks: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Chapter:
     """One property's pages; `word` is its verdict, or `possible`."""
 
@@ -74,7 +84,7 @@ class Chapter:
     proof: Proof | None
     lines: tuple[str, ...]
     retold: tuple[Retold, ...]
-    depends: tuple[str, ...]
+    depends: Depends | None
 
     @property
     def breached(self) -> bool:
@@ -86,7 +96,7 @@ class Writer:
     """Writes the chapters of one pack.
 
     runs: random runs that a proof is held against where nothing cut them off
-    depends: what each breach depends on, in plain words, where that was found out
+    depends: what each breach depends on, where that was found out
     """
 
     circuit: Circuit
@@ -94,7 +104,7 @@ class Writer:
     studio: schematic.Studio
     matrix: Matrix
     decisions: Mapping[str, tuple[Decision, ...]]
-    depends: Mapping[str, tuple[str, ...]]
+    depends: Mapping[str, Dependence]
     runs: int
 
     def chapters(self, verdicts: tuple[Verdict, ...]) -> tuple[Chapter, ...]:
@@ -130,7 +140,7 @@ class Writer:
             _proof(verdict, self.runs),
             tuple(line.text for line in found),
             tuple(self._retold(key, verdict, found)),
-            self.depends.get(asked.name, ()),
+            self._depends(asked),
         )
 
     def _told(self, key: str, verdict: Verdict, asked: Property) -> Telling | None:
@@ -151,18 +161,35 @@ class Writer:
         telling = tell(key, changed, one.sequence, asked, self.studio, certain=certain)
         return Retold(again.heading(verdict, one), telling)
 
+    def _depends(self, asked: Property) -> Depends | None:
+        found = self.depends.get(asked.name)
+        if found is None:
+            return None
+        return Depends(
+            depending.introduction(asked, found),
+            depending.chapters(self.circuit, found),
+            depending.remarks(self.circuit, asked, found),
+        )
+
     # ---- record sheets
+
+    def _causes(self, verdict: Verdict, asked: Property) -> tuple[str, ...]:
+        """The moves that the breach needs, or everything that people and the outside do."""
+        depends = self._depends(asked)
+        if depends is not None and depends.chapters:
+            return depends.chapters[0].lines
+        return tuple(_causes(self.circuit, verdict.sequence))
 
     def _sheet(self, verdict: Verdict, asked: Property) -> Sheet:
         key = key_of(self.circuit, verdict.sequence)
         known = self.decisions.get(asked.name, ())
         return Sheet(
             key,
-            tuple(_causes(self.circuit, verdict.sequence)),
+            self._causes(verdict, asked),
             tuple(_safeguards(self.circuit)),
             self.matrix.severities.get(asked.severity or "", ""),
-            next((one for one in known if one.stands and one.sequence == key), None),
-            tuple(one for one in known if not one.stands and not one.blank),
+            next((one for one in known if one.stands() and one.sequence == key), None),
+            tuple(one for one in known if not one.stands() and not one.blank()),
         )
 
 
@@ -197,7 +224,8 @@ def _causes(circuit: Circuit, sequence: Sequence | None) -> Iterator[str]:
         moves = moves_made(tables, before, step.after) if step.kind == "switch" else ()
         for move in moves:
             if move.kind in ("control", "range"):
-                yield f"step {number}: {teller.move(move, before)}"
+                done = teller.move(move, before).partition(";")[0]
+                yield f"step {number}: {done}"
         for name in circuit.supplies:
             old, new = before.values[name], step.after.values[name]
             if old != new:

@@ -30,12 +30,10 @@ class Decision:
     safeguards: str = ""
     changes: tuple[str, ...] = ()
 
-    @property
     def stands(self) -> bool:
         """It is about this very text and sequence."""
         return not self.changes
 
-    @property
     def blank(self) -> bool:
         """Nobody has written anything yet."""
         written = (

@@ -31,6 +31,7 @@ class Frame:
     text: str
     parts: tuple[str, ...]
     part: str
+    midway: bool  # others of the same stretch follow
     lasts: str  # how long the step took, where that is known
     last: bool
 
@@ -73,7 +74,7 @@ def states_of(sequence: Sequence) -> tuple[State, ...]:
 def frames_of(sequence: Sequence, story: Story) -> tuple[Frame, ...]:
     """One frame for the start and one for each step, with the words of the story."""
     end = len(sequence.steps)
-    made = [Frame(0, "start", 0, story.start, (), "", "", not end)]
+    made = [Frame(0, "start", 0, story.start, (), "", False, "", not end)]
     for item, group in enumerate(_groups(sequence), start=1):
         told = story.items[item - 1]
         for number, step in enumerate(group, start=1):
@@ -82,7 +83,9 @@ def frames_of(sequence: Sequence, story: Story) -> tuple[Frame, ...]:
             place = len(made)
             lasts = amount(step.duration, "s") if step.duration else ""
             last = place == end
-            made.append(Frame(place, kind, item, told.text, told.parts, part, lasts, last))
+            midway = number < len(group)
+            words = (told.text, told.parts, part, midway, lasts, last)
+            made.append(Frame(place, kind, item, *words))
     return tuple(made)
 
 

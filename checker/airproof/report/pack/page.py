@@ -12,6 +12,7 @@ import jinja2
 from markupsafe import Markup
 
 from airproof import __version__
+from airproof.evidence.dependence import Dependence
 from airproof.report import schematic
 from airproof.report.caution import CAUTION
 from airproof.report.findings import found
@@ -42,7 +43,7 @@ class Pack:
     date:      of the pack, as it is to be shown
     record:    the file that keeps decisions; None if none was named
     decisions: what that file says, by property
-    depends:   what each breach depends on, in plain words, by property
+    depends:   what each breach depends on, by property, where that was found out
     """
 
     results: Results
@@ -51,7 +52,7 @@ class Pack:
     matrix: Matrix = CLASSES
     record: str | None = None
     decisions: Mapping[str, tuple[Decision, ...]] = field(default_factory=dict)
-    depends: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    depends: Mapping[str, Dependence] = field(default_factory=dict)
 
 
 def render(pack: Pack) -> str:
@@ -81,7 +82,7 @@ def render(pack: Pack) -> str:
             start=start,
             across=start.width > WIDE,
             panel=groups_of(circuit, studio.plan.sheet),
-            shelf=Markup(studio.shelf.text),
+            shelf=_markup(studio.shelf.text),
             dispositions=DISPOSITIONS,
             version=__version__,
             properties=fingerprints.of_properties(circuit),
@@ -89,7 +90,8 @@ def render(pack: Pack) -> str:
             caution=CAUTION,
             leaning=LEANING,
             css=Markup(_file("pack.css") + style(within="")),
-            js=Markup(_file("pack.js")),
+            head=Markup(_file("head.js")),
+        js=Markup(_file("pack.js")),
         )
     )
 
@@ -103,7 +105,7 @@ def _environment() -> jinja2.Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    made.filters["svg"] = Markup
+    made.filters["svg"] = _markup
     made.filters["box"] = box
     return made
 
@@ -113,6 +115,10 @@ def shown(value: Any) -> Any:
     if isinstance(value, Markup) or not isinstance(value, str):
         return value
     return "".join("?" if unicodedata.category(c) in _OBEYED and c != "\n" else c for c in value)
+
+
+def _markup(text: str) -> Markup:
+    return Markup(shown(text))
 
 
 def _file(name: str) -> str:

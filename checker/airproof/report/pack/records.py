@@ -134,16 +134,16 @@ def _decision(text: str, place: int, entry: Any) -> Decision:
     signatures = [names] if isinstance(names, str) else names
     if not isinstance(signatures, list) or not all(isinstance(one, str) for one in signatures):
         raise wrong("`signatures` is a list of texts", "signatures")
-    written = {key: str(entry.get(key, "")) for key in (*_NEEDED, *_WRITTEN)}
+    written: dict[str, Any] = {k: str(entry.get(k, "")) for k in (*_NEEDED, *_WRITTEN)}
     written["disposition"] = disposition
-    return Decision(**written, signatures=tuple(signatures))
+    return replace(Decision(**written), signatures=tuple(signatures))
 
 
 def _check_once(text: str, decisions: tuple[Decision, ...]) -> None:
     """One decision at most for each key, or nobody knows which of them stands."""
     seen: set[Key] = set()
     for place, one in enumerate(decisions):
-        if one.blank:
+        if one.blank():
             continue
         key = (one.property, one.sequence, one.fingerprint)
         if key in seen:
@@ -216,7 +216,9 @@ def _check_grown(record: Record, text: str) -> None:
         ) from error
     kept = grown.decisions[: len(record.decisions)] == record.decisions
     texts = all(grown.circuits.get(name) == known for name, known in record.circuits.items())
-    assert kept and texts and text.startswith(record.text)
+    assert kept
+    assert texts
+    assert text.startswith(record.text)
 
 
 def _entry(key: Key) -> str:

@@ -41,18 +41,13 @@ def sizes(circuit: Circuit) -> list[str]:
         for name, volume in circuit.volumes.items()
         if volume.size is not None
     ]
-    open_ones = [name for name, volume in circuit.volumes.items() if volume.size is None]
-    return [
-        "chokes, conductances, timers and moving times were not used: they may be anything",
-        *(
-            [f"air is conserved in the volumes with a stated size: {', '.join(stated)}"]
-            * bool(stated)
-        ),
-        *(
-            [f"volumes without a stated size rise and fall freely: {', '.join(open_ones)}"]
-            * bool(open_ones)
-        ),
-    ]
+    free = [name for name, volume in circuit.volumes.items() if volume.size is None]
+    said = ["chokes, conductances, timers and moving times were not used: they may be anything"]
+    if stated:
+        said.append(f"air is conserved in the volumes with a stated size: {', '.join(stated)}")
+    if free:
+        said.append(f"volumes without a stated size rise and fall freely: {', '.join(free)}")
+    return said
 
 
 def standings(circuit: Circuit, verdicts: Iterable[Verdict]) -> list[str]:

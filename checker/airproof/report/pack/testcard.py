@@ -74,9 +74,10 @@ def _ends(circuit: Circuit, asked: Property) -> tuple[str, str]:
         reached = condition(said.goal, named)
         return f"at the last step: {reached}", f"at the last step not: {reached}"
     if isinstance(said, Never):
+        good, bad = condition(Not(said.bad), named), condition(said.bad, named)
         return (
-            f"some step does not come about, or at the last step: {condition(Not(said.bad), named)}",
-            f"every step comes about and at the last one: {condition(said.bad, named)}",
+            f"some step does not come about, or at the last step: {good}",
+            f"every step comes about and at the last one: {bad}",
         )
     told = sentence(said, named)
     return (

@@ -1,28 +1,47 @@
 "use strict";
 (() => {
-  document.documentElement.classList.add("js");
-  const runs = Array.from(document.querySelectorAll(".run"), (run) => {
+  // One picture a run is on the stage; a step changes what of it is drawn otherwise.
+  const stage = (frames) => {
+    const kept = frames.map((frame) => frame.querySelector("noscript").textContent);
+    const names = kept.map((text) => Array.from(text.matchAll(/href="(#\w+)"/g), (found) => found[1]));
+    const made = frames[0].querySelector(".drawing").cloneNode(false);
+    let pieces = null;
+    made.classList.add("stage");
+    frames[frames.length - 1].after(made);
+    return {
+      show: (step) => {
+        if (!pieces) {
+          made.innerHTML = kept[step];
+          pieces = Array.from(made.querySelectorAll("use"));
+        }
+        names[step].forEach((name, place) => {
+          if (pieces[place].getAttribute("href") !== name) { pieces[place].setAttribute("href", name); }
+        });
+        made.setAttribute("aria-label", `Drawing, step ${step}`);
+        made.firstElementChild.setAttribute("aria-label", /aria-label="([^"]*)"/.exec(kept[step])[1]);
+      },
+      print: () => frames.forEach((frame, step) => { frame.querySelector(".drawing").innerHTML = kept[step]; }),
+      element: made,
+    };
+  };
+  const begin = (run) => {
     const frames = Array.from(run.querySelectorAll(".frame"));
     const items = Array.from(run.querySelectorAll(".story > li"));
     const places = run.dataset.places.split(" ").map(Number);
     const marks = Array.from(run.querySelectorAll(".present"));
-    const byStep = frames.map((_, step) =>
-      Array.from(run.querySelectorAll(`.states [data-step="${step}"]`)));
+    const columns = frames.map((_, step) => Array.from(run.querySelectorAll(`.states [data-step="${step}"]`)));
     const status = run.querySelector(".status");
-    const buttons = {};
-    run.querySelectorAll("button").forEach((b) => { buttons[b.dataset.go] = b; });
+    const buttons = Object.fromEntries(Array.from(run.querySelectorAll("button"), (b) => [b.dataset.go, b]));
+    const picture = stage(frames);
     let now = -1;
-    const show = (wanted) => {
-      const step = Math.max(0, Math.min(frames.length - 1, wanted));
-      if (step === now) { return; }
-      if (now >= 0) {
-        frames[now].classList.remove("now");
-        byStep[now].forEach((cell) => { cell.classList.remove("now"); cell.removeAttribute("aria-current"); });
-      }
-      now = step;
-      run.dataset.now = String(now);
+    let seen = false;
+    const leave = () => {
+      frames[now].classList.remove("now");
+      columns[now].forEach((cell) => { cell.classList.remove("now"); cell.removeAttribute("aria-current"); });
+    };
+    const enter = () => {
       frames[now].classList.add("now");
-      byStep[now].forEach((cell) => {
+      columns[now].forEach((cell) => {
         cell.classList.add("now");
         if (cell.tagName === "TH") { cell.setAttribute("aria-current", "step"); }
       });
@@ -32,32 +51,46 @@
         if (here) { item.setAttribute("aria-current", "step"); } else { item.removeAttribute("aria-current"); }
       });
       marks.forEach((mark) => mark.setAttribute("transform", `translate(${places[now]})`));
+    };
+    const show = (wanted) => {
+      const step = Math.max(0, Math.min(frames.length - 1, wanted));
+      if (step === now) { return; }
+      if (now >= 0) { leave(); }
+      now = step;
+      run.dataset.now = String(now);
+      enter();
+      if (seen) { picture.show(now); }
       status.textContent = `Step ${now} of ${frames.length - 1}`;
       buttons.first.disabled = buttons.back.disabled = now === 0;
       buttons.on.disabled = buttons.last.disabled = now === frames.length - 1;
     };
+    const look = () => { seen = true; picture.show(now); };
     const go = {
       first: () => show(0), back: () => show(now - 1),
       on: () => show(now + 1), last: () => show(frames.length - 1),
-      size: () => {
-        const full = run.classList.toggle("full");
-        buttons.size.setAttribute("aria-pressed", String(full));
-      },
+      size: () => buttons.size.setAttribute("aria-pressed", String(run.classList.toggle("full"))),
     };
     Object.entries(buttons).forEach(([name, button]) => button.addEventListener("click", () => go[name]()));
     run.querySelector(".stepper").hidden = false;
     show(0);
-    return { run, go };
-  });
-  const seen = ({ run }) => {
-    const { top, bottom } = run.getBoundingClientRect();
+    new IntersectionObserver((entries, watch) => {
+      if (entries.some((entry) => entry.isIntersecting)) { watch.disconnect(); look(); }
+    }, { rootMargin: "900px" }).observe(run);
+    return { run, chapter: run.closest(".chapter"), go, print: picture.print };
+  };
+  const runs = Array.from(document.querySelectorAll(".run"), begin);
+  const height = (element) => {
+    const { top, bottom } = element.getBoundingClientRect();
     return Math.min(bottom, innerHeight) - Math.max(top, 0);
   };
   const meant = () => {
     const held = runs.find(({ run }) => run.contains(document.activeElement));
     if (held) { return held; }
-    return runs.reduce((best, one) => (seen(one) > 0 && (!best || seen(one) > seen(best)) ? one : best), null);
+    const near = runs.filter(({ chapter }) => height(chapter) > 0); // the rest is not laid out
+    return near.map((one) => [height(one.run), one]).filter(([much]) => much > 0)
+      .sort(([a], [b]) => b - a).map(([, one]) => one)[0];
   };
+  addEventListener("beforeprint", () => runs.forEach(({ print }) => print()));
   document.addEventListener("keydown", (event) => {
     if (event.altKey || event.ctrlKey || event.metaKey || event.shiftKey) { return; }
     const name = { ArrowLeft: "back", ArrowRight: "on" }[event.key];

@@ -1,0 +1,226 @@
+"""`compare`: what a change does, judged before, after and in between."""
+
+from __future__ import annotations
+
+import difflib
+import itertools
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+from airproof.analyses.likeness import same_part
+from airproof.analyses.shifts import shifts
+from airproof.base.diagnostics import Rejected
+from airproof.base.source import SourceText
+from airproof.circuit.kinds import Circuit
+from airproof.cli.carrying import Known, judged, work
+from airproof.cli.collecting import Asked, Gathered, Told
+from airproof.cli.files import read
+from airproof.cli.proving import gather
+from airproof.cli.shell import Refused
+from airproof.cli.workers import Work
+from airproof.evidence.difference import Shift
+from airproof.language.changing.applying import Done, Original, applied, changed, original
+from airproof.language.changing.deriving import derived
+from airproof.language.changing.nodes import Change
+from airproof.language.changing.reading import is_change, parse_change
+from airproof.language.load import Loaded, load
+from airproof.language.syntax import Title
+from airproof.report.comparison import Comparison, Stage
+from airproof.report.results import Results
+
+ALL_SETS = 4  # changes of which every set is tried
+_CODES = (0, 3, 1, 2)  # the graver one stands
+
+
+@dataclass(frozen=True, slots=True)
+class Proposed:
+    """What is to be compared: two circuits, and the changes that lead from one to the other.
+
+    done:    each step with the text after it
+    derived: the text of the change, where it was found by comparing the circuits
+    """
+
+    old: Loaded
+    new: Loaded
+    original: Original
+    changes: tuple[Change, ...]
+    done: tuple[Done, ...]
+    sources: dict[str, SourceText]
+    new_text: str
+    derived: str | None = None
+
+
+def proposed(file: str, others: Sequence[str]) -> Proposed:
+    """The circuit of the file and what is proposed for it; raises Rejected or Refused."""
+    if [file, *others].count("-") > 1:
+        raise Refused("only one of the files can be standard input")
+    old = load(file)
+    folder = None if file == "-" else str(Path(file).parent)
+    first = original(old, folder)
+    texts = {name: read(name) for name in dict.fromkeys(others)}
+    if len(texts) < len(others):
+        raise Refused("a change is named twice")
+    circuits = [name for name, text in texts.items() if not is_change(text)]
+    if circuits and len(others) > 1:
+        raise Refused(f"{circuits[0]} is no change; compare with one circuit, or with changes only")
+    if circuits:
+        return _of_two(old, first, circuits[0])
+    return _of_changes(old, first, texts)
+
+
+def _of_changes(old: Loaded, first: Original, texts: dict[str, str]) -> Proposed:
+    changes: list[Change] = []
+    problems: list[Rejected] = []
+    for name, text in texts.items():
+        try:
+            changes.append(parse_change(text, name))
+        except Rejected as rejected:
+            problems.append(rejected)
+    sources = {name: SourceText(name, text) for name, text in texts.items()}
+    if problems:
+        raise Rejected([one for found in problems for one in found.problems], sources)
+    done = applied(first, changes, sources)
+    new = changed(first, done, sources)
+    return Proposed(old, new, first, tuple(changes), done, sources, done[-1].text)
+
+
+def _of_two(old: Loaded, first: Original, file: str) -> Proposed:
+    new = load(file)
+    text = next(iter(new.sources.values())).text
+    found = derived(first.text, first.path, text, file)
+    if found is None:
+        return Proposed(old, new, first, (), (), {}, text, "")
+    change = parse_change(found, f"the change to {file}")
+    sources = {change.path: SourceText(change.path, found)}
+    done = applied(first, [replace(change, circuit=_named(change, first))], sources)
+    return Proposed(old, new, first, (change,), done, sources, text, found)
+
+
+def _named(change: Change, first: Original) -> Title:
+    return replace(change.circuit, text=Path(first.path).name)
+
+
+@dataclass(slots=True)
+class Comparing:
+    """One comparison under way.
+
+    code:    graver of what was found so far, as an exit code
+    defects: where airproof itself failed
+    """
+
+    plan: Proposed
+    seconds: float
+    steps: int | None
+    workers: int
+    told: Told
+    work: Work = work
+    code: int = 0
+    defects: list[str] = field(default_factory=list)
+
+    def compared(self, *, stages: bool) -> Comparison:
+        """Both circuits judged, and what lies between if that is asked for."""
+        plan = self.plan
+        before = gather(self._asked(plan.old.circuit), self.told, self.work)
+        self.defects += before.defects
+        known = Known(plan.old.circuit, before.verdicts)
+        after, ways = judged(self._asked(plan.new.circuit), known, self.told, self.work)
+        self._met(after)
+        found = Comparison(
+            _results(plan.old, before),
+            _results(plan.new, after),
+            plan.changes,
+            plan.derived,
+            self._text(),
+            ways,
+            frozenset(self._same()),
+            self._shifts(),
+        )
+        both = (known, Known(plan.new.circuit, after.verdicts))
+        if stages:
+            found = replace(found, stages=tuple(self._stages(both)))
+        if len(plan.changes) > 1:
+            found = self._with_subsets(found, both)
+        return found
+
+    def _asked(self, circuit: Circuit, *, reach: bool = True) -> Asked:
+        names = tuple(circuit.properties)
+        return Asked(
+            circuit, names, self.seconds, self.steps, self.workers, reach=reach, thorough=False
+        )
+
+    def _met(self, gathered: Gathered) -> None:
+        self.defects += gathered.defects
+        self.code = max(self.code, gathered.exit_code, key=_CODES.index)
+
+    def _text(self) -> str:
+        plan = self.plan
+        rows = difflib.unified_diff(
+            plan.original.text.splitlines(),
+            plan.new_text.splitlines(),
+            "before",
+            "after",
+            n=2,
+            lineterm="",
+        )
+        return "".join(f"{row}\n" for row in rows)
+
+    def _common(self) -> Iterator[str]:
+        old, new = self.plan.old.circuit, self.plan.new.circuit
+        return (name for name in old.properties if name in new.properties)
+
+    def _same(self) -> Iterator[str]:
+        old, new = self.plan.old.circuit, self.plan.new.circuit
+        for name in self._common():
+            if same_part(new, old, new.properties[name]):
+                yield name
+
+    def _shifts(self) -> dict[str, tuple[Shift, ...]]:
+        old, new = self.plan.old.circuit, self.plan.new.circuit
+        found = {name: shifts(old, new, name) for name in self._common()}
+        return {name: why for name, why in found.items() if why}
+
+    # ---- in between
+
+    def _stages(self, known: tuple[Known, Known]) -> Iterator[Stage]:
+        """After each step but the last."""
+        for done in self.plan.done[:-1]:
+            stage = Stage((done.change.path,), done.step, None)
+            yield self._judged(stage, done, known)
+
+    def _judged(self, stage: Stage, done: Done, known: tuple[Known, Known]) -> Stage:
+        try:
+            loaded = self.plan.original.load(done.text, done.shown)
+        except Rejected as rejected:
+            self.code = max(self.code, 3, key=_CODES.index)
+            return replace(stage, problem=str(rejected))
+        if not loaded.circuit.properties:
+            return replace(stage, results=Results(loaded.circuit, loaded.text_fingerprint, (), ()))
+        asked = self._asked(loaded.circuit, reach=False)
+        gathered, _ = judged(asked, known[0], self.told, self.work)
+        self._met(gathered)
+        return replace(stage, results=_results(loaded, gathered))
+
+    def _with_subsets(self, found: Comparison, known: tuple[Known, Known]) -> Comparison:
+        changes = self.plan.changes
+        every = len(changes) <= ALL_SETS
+        sizes = range(1, len(changes)) if every else range(1, 2)
+        sets = [chosen for n in sizes for chosen in itertools.combinations(changes, n)]
+        stages = [self._subset(chosen, known) for chosen in sets]
+        whole = Stage(tuple(change.path for change in changes), None, found.after)
+        return replace(found, subsets=(*stages, whole), untried=not every)
+
+    def _subset(self, chosen: tuple[Change, ...], known: tuple[Known, Known]) -> Stage:
+        plan = self.plan
+        stage = Stage(tuple(change.path for change in chosen), None, None)
+        try:
+            done = applied(plan.original, chosen, plan.sources)
+        except Rejected as rejected:
+            self.code = max(self.code, 3, key=_CODES.index)
+            return replace(stage, problem=str(rejected))
+        return self._judged(stage, done[-1], known)
+
+
+def _results(loaded: Loaded, gathered: Gathered) -> Results:
+    found = (gathered.verdicts, gathered.findings)
+    return Results(loaded.circuit, loaded.text_fingerprint, *found)

@@ -1,0 +1,1 @@
+"""Change files: steps that turn the text of one circuit into the text of another."""

@@ -1,0 +1,331 @@
+"""The comparison on a terminal: verdicts side by side, half-fitted states, the text."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from pathlib import PurePath
+
+from rich.box import SIMPLE_HEAD
+from rich.console import Console, RenderableType
+from rich.table import Table
+from rich.text import Text
+
+from airproof.evidence.difference import Shift, Way
+from airproof.evidence.verdict import Verdict
+from airproof.report.caution import CAUTION
+from airproof.report.comparison import Comparison, Entry, Outcome, Stage
+from airproof.report.findings import found, reason, remarks
+from airproof.report.results import Results
+from airproof.report.terminal import (
+    STRENGTHS,
+    about,
+    hanging,
+    heading,
+    indented,
+    outcome,
+    run_told,
+    shown,
+)
+
+_COLOURS: Mapping[Outcome, str] = {
+    "newly breached": "bold red",
+    "no longer breached": "green",
+    "no longer shown": "yellow",
+    "now shown": "green",
+    "added": "bold",
+    "withdrawn": "bold",
+}
+_WAYS: Mapping[Way, str] = {
+    "old proof": "the proof of the circuit before, checked anew on the changed one",
+    "old proof in part": "what the changed circuit keeps of the proof before, checked anew",
+    "old sequence": "the sequence of the circuit before, followed again on the changed one",
+    "old moves": "the moves of the sequence before with other pressures, followed again",
+    "anew": "proved or searched anew",
+}
+
+
+def show_comparison(compared: Comparison, console: Console) -> None:
+    """Prints the whole report, without the blanks that tables leave at line ends."""
+    with console.capture() as captured:
+        for part in _parts(compared):
+            console.print(part)
+    lines = captured.get().splitlines()
+    console.file.write("\n".join(line.rstrip() for line in lines) + "\n")
+
+
+def show_comparison_briefly(compared: Comparison, console: Console) -> None:
+    """A line for each property that is not as before, for each shift, stage and health error."""
+    for line in _brief(compared):
+        console.print(Text(shown(line)), soft_wrap=True)
+
+
+def _brief(compared: Comparison) -> Iterator[str]:
+    for entry in compared.entries():
+        yield f"{entry.name}: {entry.outcome}: {_word(entry.before)} -> {_word(entry.after)}"
+    for entry in compared.entries():
+        yield from (f"{entry.name}: {_shift(shift)}" for shift in entry.shifts)
+    for stage in compared.stages or ():
+        yield f"{_stage_name(compared, stage)}: {_stage_outcome(compared, stage)}"
+    for name, stages in compared.smallest().items():
+        yield from (f"{name}: breached by {_files(stage)}" for stage in stages)
+    for word, results in (("before", compared.before), ("after", compared.after)):
+        for finding in results.findings:
+            if finding.weight == "error":
+                yield f"health {word}: {found(finding)}"
+
+
+def _parts(compared: Comparison) -> Iterator[RenderableType]:
+    circuit = compared.after.circuit
+    yield Text(shown(f"{circuit.name}: {circuit.title}" if circuit.title else circuit.name))
+    yield from _changes(compared)
+    yield _table(compared)
+    yield from _remarks(compared)
+    numbered = _stories(compared)
+    for number, (results, verdict, where) in enumerate(numbered, start=1):
+        yield from _chapter(results, verdict, where, number)
+    yield from _reach(compared)
+    yield from _stages(compared)
+    yield from _subsets(compared)
+    yield from _health(compared)
+    yield from _difference(compared)
+    yield Text(f"\n{CAUTION}")
+
+
+def _changes(compared: Comparison) -> Iterator[RenderableType]:
+    if not compared.changes:
+        yield Text("\nThe two circuits say the same, statement by statement.")
+    for change in compared.changes:
+        yield Text(f"\n{shown(change.title)}", "bold")
+        if change.reason:
+            yield indented(Text(shown(change.reason)))
+        for step in change.steps:
+            first, *rest = step.text.split("\n")
+            yield indented(hanging("- ", Text(shown(first))))
+            yield from (indented(Text(shown(f"  {row}"))) for row in rest)
+
+
+# ---- the properties, before and after
+
+
+def _table(compared: Comparison) -> Table:
+    table = Table(box=SIMPLE_HEAD, pad_edge=False, padding=(0, 1))
+    table.add_column("property", overflow="fold", ratio=1)
+    table.add_column("before", overflow="fold", max_width=20)
+    table.add_column("after", overflow="fold", max_width=20)
+    table.add_column("", overflow="fold", max_width=18)
+    for entry in compared.entries():
+        name = Text(entry.name, "bold")
+        if entry.title:
+            name.append(f"\n{shown(entry.title)}", "not bold")
+        word = Text(entry.outcome, _COLOURS.get(entry.outcome, ""))
+        table.add_row(name, Text(_word(entry.before)), Text(_word(entry.after)), word)
+    return table
+
+
+def _word(verdict: Verdict | None) -> str:
+    if verdict is None:
+        return "-"
+    return f"{verdict.word}, {verdict.strength}" if verdict.strength else verdict.word
+
+
+def _remarks(compared: Comparison) -> Iterator[RenderableType]:
+    """What each strength means, what was withdrawn, what means something else, how it was found."""
+    both = (*compared.before.verdicts, *compared.after.verdicts)
+    for strength in dict.fromkeys(verdict.strength for verdict in both):
+        if strength is not None:
+            yield hanging("- ", Text(f"{strength}: {STRENGTHS[strength]}"))
+    for entry in compared.entries():
+        for line in _lines(compared, entry):
+            yield hanging("- ", Text(shown(f"{entry.name}: {line}")))
+    yield from _how(compared)
+
+
+def _lines(compared: Comparison, entry: Entry) -> Iterator[str]:
+    if entry.outcome == "withdrawn":
+        why = f'because "{entry.reason}"' if entry.reason else "and nobody says why"
+        yield f"is asked no more, {why}"
+    yield from (_shift(shift) for shift in entry.shifts)
+    was, now = (reason(one) if one else None for one in (entry.before, entry.after))
+    words = {"before and after": was} if was == now else {"before": was, "after": now}
+    yield from (f"undecided {word}: {said}" for word, said in words.items() if said is not None)
+    if entry.after is not None and entry.outcome != "same":
+        yield from remarks(entry.after)
+
+
+def _shift(shift: Shift) -> str:
+    said = {
+        "sentence": "its own sentence was changed",
+        "instants": "`even for an instant` was put in or taken out",
+        "signal": f"asks something else now, for the signal {shift.name} was changed",
+        "thing": f"speaks of {shift.name}, which was changed",
+        "start": "starts from elsewhere now",
+        "state": f"starts from {shift.name}, which was changed",
+    }
+    return said[shift.kind]
+
+
+def _how(compared: Comparison) -> Iterator[RenderableType]:
+    """How the verdicts afterwards were come by, and what nothing was changed for."""
+    for way, words in _WAYS.items():
+        names = [entry.name for entry in compared.entries() if entry.way == way]
+        if names:
+            yield hanging("- ", Text(f"{words}: {', '.join(names)}"))
+    same = [entry.name for entry in compared.entries() if entry.same]
+    if same:
+        text = f"nothing that it can depend on was changed: {', '.join(same)}"
+        yield hanging("- ", Text(text))
+
+
+# ---- stories
+
+
+def _stories(compared: Comparison) -> list[tuple[Results, Verdict, str]]:
+    """What is newly breached with its sequence: after the change, then half-fitted."""
+    entries = {entry.name: entry for entry in compared.entries()}
+    told = [
+        (compared.after, verdict, "after the change")
+        for verdict in compared.after.verdicts
+        if _worth(entries[verdict.property]) and verdict.sequence is not None
+    ]
+    seen = {verdict.property for _, verdict, _ in told}
+    for stage in (*(compared.stages or ()), *compared.subsets):
+        for verdict in stage.results.verdicts if stage.results else ():
+            new = verdict.property in compared.new_at(stage) and verdict.property not in seen
+            if new and stage.results is not None and verdict.sequence is not None:
+                seen.add(verdict.property)
+                told.append((stage.results, verdict, _stage_name(compared, stage)))
+    return told
+
+
+def _worth(entry: Entry) -> bool:
+    breached = entry.after is not None and entry.after.word == "breached"
+    return breached and entry.outcome in ("newly breached", "added")
+
+
+def _chapter(
+    results: Results, verdict: Verdict, where: str, number: int
+) -> Iterator[RenderableType]:
+    circuit = results.circuit
+    asked = circuit.properties[verdict.property]
+    yield Text(shown(f"\n{number}. {asked.name}: {heading(verdict, asked)}, {where}"), "bold")
+    yield from (indented(Text(shown(line))) for line in about(circuit, asked))
+    assert verdict.sequence is not None
+    yield from run_told(circuit, verdict.sequence, asked)
+
+
+# ---- what can be reached
+
+
+def _reach(compared: Comparison) -> Iterator[RenderableType]:
+    changes = list(compared.reach())
+    if not changes:
+        return
+    yield Text("\nWhat a run can reach", "bold")
+    for word, code, name, proved in changes:
+        now, other = ("newly", "before") if word == "new" else ("no longer", "after the change")
+        what = "open" if code == "flow not open" else "reached"
+        sure = "no run did" if word == "new" else "no run does"
+        known = sure if proved else "no run that was found" + (" did" if word == "new" else " does")
+        yield indented(hanging("- ", Text(shown(f"{name}: {now} {what}; {other} {known}"))))
+
+
+# ---- half-fitted
+
+
+def _stages(compared: Comparison) -> Iterator[RenderableType]:
+    if compared.stages is None:
+        return
+    yield Text("\nHalf-fitted, after each step", "bold")
+    for stage in compared.stages:
+        text = f"{_stage_name(compared, stage)}: {_stage_outcome(compared, stage)}"
+        yield indented(hanging("- ", Text(shown(text))))
+        if stage.problem is not None:
+            yield from (indented(Text(shown(f"    {row}"))) for row in stage.problem.split("\n"))
+    if not compared.stages:
+        yield indented(Text("there is one step only, so nothing lies in between"))
+
+
+def _stage_name(compared: Comparison, stage: Stage) -> str:
+    if stage.step is None:
+        return f"with {_files(stage)}"
+    several = len(compared.changes) > 1
+    where = f" of {PurePath(stage.changes[0]).name}" if several else ""
+    return f"after step {stage.step.number}{where}"
+
+
+def _files(stage: Stage) -> str:
+    names = [PurePath(path).name for path in stage.changes]
+    return " and ".join(filter(None, [", ".join(names[:-1]), names[-1]]))
+
+
+def _stage_outcome(compared: Comparison, stage: Stage) -> str:
+    if stage.results is None:
+        return "it cannot be judged, for the text is no whole circuit then"
+    new = compared.new_at(stage)
+    errors = [found(one) for one in stage.results.findings if one.weight == "error"]
+    known = {verdict.property: verdict.word for verdict in compared.before.verdicts}
+    lost = [
+        f"{verdict.property} ({outcome(verdict)})"
+        for verdict in stage.results.verdicts
+        if verdict.word == "undecided" and known.get(verdict.property) == "holds"
+    ]
+    said = [f"breaches {', '.join(new)}"] if new else []
+    said += [f"health: {', '.join(errors)}"] if errors else []
+    said += [f"not shown any more: {', '.join(lost)}"] if lost else []
+    return "; ".join(said) or "nothing is newly breached"
+
+
+def _subsets(compared: Comparison) -> Iterator[RenderableType]:
+    if not compared.subsets:
+        return
+    yield Text("\nSome of the changes", "bold")
+    for stage in compared.subsets[:-1]:
+        text = f"{_stage_name(compared, stage)} alone: {_stage_outcome(compared, stage)}"
+        yield indented(hanging("- ", Text(shown(text))))
+        if stage.problem is not None:
+            yield from (indented(Text(shown(f"    {row}"))) for row in stage.problem.split("\n"))
+    for name, stages in compared.smallest().items():
+        sets = "; or by ".join(_files(stage) for stage in stages)
+        yield indented(hanging("- ", Text(shown(f"{name} is breached by no fewer than {sets}"))))
+    if compared.untried:
+        yield indented(Text("only each by itself and all together were tried"))
+
+
+# ---- health and text
+
+
+def _health(compared: Comparison) -> Iterator[RenderableType]:
+    known = [found(one) for one in compared.before.findings]
+    new = [one for one in compared.after.findings if found(one) not in known]
+    gone = [one for one in _told(compared.before) if one not in _told(compared.after)]
+    if not new and not gone:
+        return
+    yield Text("\nHealth of the circuit", "bold")
+    for finding in new:
+        words = f"{finding.weight}, new: {found(finding)}"
+        yield indented(hanging("- ", Text(shown(words))))
+        if finding.sequence is not None and finding.weight == "error":
+            circuit = compared.after.circuit
+            yield from (indented(part) for part in run_told(circuit, finding.sequence))
+    for text in gone:
+        yield indented(hanging("- ", Text(shown(f"gone: {text}"))))
+
+
+def _told(results: Results) -> list[str]:
+    return [f"{one.weight}: {found(one)}" for one in results.findings]
+
+
+def _difference(compared: Comparison) -> Iterator[RenderableType]:
+    yield Text("\nThe text", "bold")
+    if compared.derived:
+        yield from _rows(compared.derived.splitlines())
+        yield Text("")
+    if not compared.text:
+        yield indented(Text("not a line differs"))
+    yield from _rows(compared.text.splitlines())
+
+
+def _rows(rows: Iterable[str]) -> Iterator[RenderableType]:
+    for row in rows:
+        colour = {"+": "green", "-": "red"}.get(row[:1], "")
+        yield indented(Text(shown(row), colour))

@@ -1,0 +1,272 @@
+"""The result of `compare` as data; `comparison.schema.json` beside this file describes it."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, Literal
+
+from airproof import __version__
+from airproof.evidence.difference import Shift, Way
+from airproof.evidence.health import Code, Finding
+from airproof.evidence.verdict import Verdict
+from airproof.language.changing.nodes import Change, Step, Withdraw
+from airproof.report.results import Results, as_data, schema
+
+Outcome = Literal[
+    "same",
+    "newly breached",
+    "no longer breached",
+    "no longer shown",  # was decided, and is undecided now
+    "now shown",  # was undecided, and holds now
+    "added",
+    "withdrawn",
+]
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One property before and after.
+
+    way:    how the verdict afterwards was come by
+    same:   nothing that it can depend on was changed
+    shifts: why it does not ask what it asked
+    reason: of its withdrawal, None where nobody gave one
+    """
+
+    name: str
+    title: str
+    before: Verdict | None
+    after: Verdict | None
+    way: Way | None = None
+    same: bool = False
+    shifts: tuple[Shift, ...] = ()
+    reason: str | None = None
+
+    @property
+    def outcome(self) -> Outcome:
+        if self.before is None:
+            return "added"
+        if self.after is None:
+            return "withdrawn"
+        before, after = self.before.word, self.after.word
+        if before == after:
+            return "same"
+        if after == "breached":
+            return "newly breached"
+        if before == "breached":
+            return "no longer breached"
+        return "now shown" if after == "holds" else "no longer shown"
+
+
+@dataclass(frozen=True, slots=True)
+class Stage:
+    """The circuit with some of the steps done, or some of several changes made.
+
+    steps:   those that are done, of `Stage`s after a prefix; the last is the one just done
+    changes: the paths of the changes that are made, where some of several are
+    results: None if it cannot be judged so; `problem` says why
+    """
+
+    changes: tuple[str, ...]
+    step: Step | None
+    results: Results | None
+    problem: str | None = None
+
+    @property
+    def breached(self) -> tuple[str, ...]:
+        verdicts = self.results.verdicts if self.results else ()
+        return tuple(verdict.property for verdict in verdicts if verdict.word == "breached")
+
+
+@dataclass(frozen=True, slots=True)
+class Comparison:
+    """All that was found out about a change.
+
+    derived: the steps were found by comparing two circuits
+    stages:  after each step but the last; None if nobody asked
+    subsets: some of several changes, the smallest first
+    text:    the difference between the two texts, line by line
+    """
+
+    before: Results
+    after: Results
+    changes: tuple[Change, ...]
+    derived: str | None
+    text: str
+    ways: Mapping[str, Way] = field(default_factory=dict)
+    same: frozenset[str] = frozenset()
+    shifts: Mapping[str, tuple[Shift, ...]] = field(default_factory=dict)
+    stages: tuple[Stage, ...] | None = None
+    subsets: tuple[Stage, ...] = ()
+    untried: bool = False  # too many changes to try all of them
+
+    def entries(self) -> tuple[Entry, ...]:
+        """Each property, in the order of the old circuit, then what was added."""
+        before = {verdict.property: verdict for verdict in self.before.verdicts}
+        after = {verdict.property: verdict for verdict in self.after.verdicts}
+        reasons = {
+            step.deed.name.text: step.deed.reason.text
+            for change in self.changes
+            for step in change.steps
+            if isinstance(step.deed, Withdraw) and self.derived is None
+        }
+        return tuple(
+            self._entry(name, before.get(name), after.get(name), reasons.get(name))
+            for name in dict.fromkeys((*before, *after))
+        )
+
+    def _entry(
+        self, name: str, before: Verdict | None, after: Verdict | None, reason: str | None
+    ) -> Entry:
+        circuit = self.after.circuit if after else self.before.circuit
+        title = circuit.properties[name].title
+        shifts = self.shifts.get(name, ())
+        way = self.ways.get(name) if before and after else None
+        return Entry(name, title, before, after, way, name in self.same, shifts, reason)
+
+    def new_at(self, stage: Stage) -> tuple[str, ...]:
+        """What is breached at the stage, and was not before the change."""
+        known = {v.property for v in self.before.verdicts if v.word == "breached"}
+        return tuple(name for name in stage.breached if name not in known)
+
+    def smallest(self) -> dict[str, tuple[Stage, ...]]:
+        """For each property that some of the changes breach: the smallest sets that do."""
+        found: dict[str, list[Stage]] = {}
+        for stage in self.subsets:
+            for name in self.new_at(stage):
+                smaller = found.setdefault(name, [])
+                if not smaller or len(smaller[0].changes) == len(stage.changes):
+                    smaller.append(stage)
+        return {name: tuple(stages) for name, stages in found.items()}
+
+    def reach(self) -> Iterator[tuple[Literal["new", "gone"], Code, str, bool]]:
+        """Positions, flows and standing states that some run reaches in one circuit only.
+
+        With each whether that no run of the other does is proved.
+        """
+        was, now = _unreached(self.before), _unreached(self.after)
+        there = {*_places(self.before)} & {*_places(self.after)}
+        for (code, name), proved in was.items():
+            if (code, name) not in now and (code, name) in there:
+                yield "new", code, name, proved
+        for (code, name), proved in now.items():
+            if (code, name) not in was and (code, name) in there:
+                yield "gone", code, name, proved
+
+
+_REACHED: tuple[Code, ...] = (
+    "position not reached",
+    "flow not open",
+    "standing state not reached",
+)
+
+
+def _unreached(results: Results) -> dict[tuple[Code, str], bool]:
+    found = [one for one in results.findings if one.code in _REACHED]
+    return {(one.code, one.names[0]): one.proved for one in found}
+
+
+def _places(results: Results) -> Iterator[tuple[Code, str]]:
+    """What could be reached at all in a circuit whose reach was looked at."""
+    if any(_not_looked(one) for one in results.findings):
+        return
+    circuit = results.circuit
+    for name, places in circuit.positions.items():
+        control = circuit.controls.get(name)
+        if control is None or control.sealed is None:
+            yield from (("position not reached", f"{name} is {place}") for place in places)
+    yield from (("flow not open", name) for name in circuit.flows)
+    yield from (("standing state not reached", name) for name in circuit.standings)
+
+
+def _not_looked(finding: Finding) -> bool:
+    return finding.code == "not examined" and finding.names == ("what is not reached",)
+
+
+# ---- as JSON
+
+
+def comparison_schema() -> dict[str, Any]:
+    """The JSON Schema that every output of `comparison_json` satisfies, that of `prove` inside."""
+    text = Path(__file__).with_name("comparison.schema.json").read_text(encoding="utf-8")
+    loaded: dict[str, Any] = json.loads(text)
+    results = schema()
+    inner = {key: value for key, value in results.items() if key not in ("$schema", "$id", "$defs")}
+    loaded["$defs"] = {**results["$defs"], **loaded["$defs"], "results": inner}
+    return loaded
+
+
+def comparison_json(compared: Comparison) -> str:
+    """The whole result as one JSON object, keys in a fixed order."""
+    return json.dumps(comparison_data(compared), indent=2, ensure_ascii=False)
+
+
+def comparison_data(compared: Comparison) -> dict[str, Any]:
+    """The whole result as plain data, as the schema describes it."""
+    return {
+        "airproof": __version__,
+        "changes": [_change(change, compared.derived) for change in compared.changes],
+        "properties": [_entry(entry) for entry in compared.entries()],
+        "reach": [
+            {
+                "change": word,
+                "what": code.removesuffix(" not reached").removesuffix(" not open"),
+                "name": name,
+                "proved": proved,
+            }
+            for word, code, name, proved in compared.reach()
+        ],
+        "stages": None
+        if compared.stages is None
+        else [_stage(compared, stage) for stage in compared.stages],
+        "subsets": [_stage(compared, stage) for stage in compared.subsets],
+        "smallest": {
+            name: [list(stage.changes) for stage in stages]
+            for name, stages in compared.smallest().items()
+        },
+        "text": compared.text,
+        "before": as_data(compared.before),
+        "after": as_data(compared.after),
+    }
+
+
+def _change(change: Change, derived: str | None) -> dict[str, Any]:
+    return {
+        "file": None if derived is not None else change.path,
+        "title": change.title,
+        "reason": change.reason,
+        "steps": [{"number": step.number, "text": step.text} for step in change.steps],
+    }
+
+
+def _entry(entry: Entry) -> dict[str, Any]:
+    return {
+        "name": entry.name,
+        "title": entry.title,
+        "outcome": entry.outcome,
+        "before": _word(entry.before),
+        "after": _word(entry.after),
+        "by": entry.way,
+        "same_part": entry.same,
+        "meaning": [{"kind": shift.kind, "name": shift.name} for shift in entry.shifts],
+        "withdrawn_because": entry.reason,
+    }
+
+
+def _word(verdict: Verdict | None) -> dict[str, Any] | None:
+    if verdict is None:
+        return None
+    return {"verdict": verdict.word, "strength": verdict.strength}
+
+
+def _stage(compared: Comparison, stage: Stage) -> dict[str, Any]:
+    return {
+        "changes": list(stage.changes),
+        "step": None if stage.step is None else stage.step.number,
+        "problem": stage.problem,
+        "newly_breached": list(compared.new_at(stage)),
+        "results": None if stage.results is None else as_data(stage.results),
+    }
