@@ -9,8 +9,9 @@ import pytest
 from airproof.circuit.behaviour import Behaviour
 from airproof.circuit.kinds import Circuit
 from airproof.circuit.landmarks import landmarks
-from airproof.engines import health
+from airproof.engines import health, pursuit
 from airproof.engines.budget import Budget
+from airproof.engines.pursuit import Outcome, Pursuit
 from airproof.engines.triggering import groups
 from airproof.evidence.health import Finding
 from airproof.language import load_text
@@ -30,6 +31,34 @@ relay second: picked while first is picked, dropped otherwise; starts dropped
 relay first: picked while lever is on, dropped otherwise; starts dropped
 relay left: picked while right is dropped and first is picked, dropped otherwise; starts dropped
 relay right: picked while left is dropped and second is picked, dropped otherwise; starts dropped
+"""
+STARVED = """
+circuit starved "Two supplies of which each is granted to be above the other"
+supply main: 0 bar .. 8 bar, starts 0 bar .. 2 bar
+supply lower: 0 bar .. 8 bar, starts 0 bar .. 2 bar
+control lever: off, on; starts off
+assumption apart "The lower supply is kept lower"
+    always main - lower >= 1 bar
+assumption near "It is kept near enough"
+    always lower - main >= {least} bar
+property never_on "The lever is never on"
+    never lever is on
+"""
+BUZZERS = """
+circuit buzzers "A relay that reads a buzzing one"
+control lever: off, on; starts off
+relay buzz: picked while buzz is dropped and lever is on, dropped otherwise; starts dropped
+relay hum: picked while hum is dropped and buzz is picked, dropped otherwise; starts dropped
+"""
+THROUGH_A_FLOW = """
+circuit bleed "A valve that a flow shuts"
+supply main: 5 bar
+pipe line: starts 0 bar
+relay seen: picked while feed is flowing, dropped otherwise; starts dropped
+valve inlet: shut, open; starts shut
+    moves to open when seen is dropped
+    moves to shut when seen is picked
+flow feed: main -> line while inlet is open, one way
 """
 LATCHED = """
 circuit latched "A valve that nothing opens"
@@ -85,11 +114,45 @@ def test_nothing_sets_off_what_comes_before_it() -> None:
     ]
 
 
+def test_flows_set_off_what_reads_them() -> None:
+    """The relay reads the flow, and so the valve that opens it, which reads the relay."""
+    (group,) = groups(loaded(THROUGH_A_FLOW))
+    assert set(group.things) == {"seen", "inlet"}
+
+
 def test_what_was_cut_off_is_said() -> None:
     """Without any solver units nothing is called healthy."""
     row = next(row for row in ROWS if row.name.startswith("164"))
     findings = health.examine(loaded(row.text), Budget(resource=1))
     assert [(f.weight, f.code) for f in findings] == [("warning", "not examined")]
+
+
+def test_what_nobody_knows_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A chase without an outcome has not shown that no run comes to the trouble."""
+    row = next(row for row in ROWS if row.name.startswith("161"))
+    unknown = Outcome("unknown", None, "deepest")
+    monkeypatch.setattr(Pursuit, "pursue", lambda *_: unknown)
+    assert "not examined" in {f.code for f in health.examine(loaded(row.text), Budget())}
+
+
+def test_frames_that_do_not_close_show_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where the search may not look far enough to see the trouble, nothing is called sound."""
+    row = next(row for row in ROWS if row.name.startswith("161"))
+    monkeypatch.setattr(pursuit, "FARTHEST", 3)
+    assert "not examined" in {f.code for f in health.examine(loaded(row.text), Budget())}
+
+
+@pytest.mark.parametrize(("least", "codes"), [("-1", []), ("1", ["no start"])])
+def test_a_circuit_that_cannot_start_is_an_error(least: str, codes: list[str]) -> None:
+    """Where no run begins everything would hold; with 1 bar between the two one does."""
+    findings = health.examine(loaded(STARVED.format(least=least)), Budget())
+    assert [f.code for f in findings if f.weight == "error"] == codes
+
+
+def test_only_the_first_to_find_no_rest_is_named() -> None:
+    """While `buzz` is picked `hum` finds none either; but `buzz` never stays picked."""
+    errors = [f for f in health.examine(loaded(BUZZERS), Budget()) if f.weight == "error"]
+    assert [(f.code, f.names) for f in errors] == [("chatter", ("buzz",))]
 
 
 def test_what_no_run_reaches_is_told_from_what_was_not_found() -> None:

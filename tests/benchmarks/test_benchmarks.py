@@ -12,7 +12,8 @@ from benchmarks.contenders import AIRPROOF, VARIANTS, Answer, Asked, Contender, 
 from benchmarks.families import SIZES, Bands, Member, Shape, members
 from benchmarks.horn import Clauses, Variant
 from benchmarks.measuring import How, Measured, Run, measure
-from benchmarks.page import READING, Results, page
+from benchmarks.page import READING, page
+from benchmarks.results import Results
 from benchmarks.schedule import Kept, limit_of, measured
 
 PATIENT, BRIEF = 120.0, 1.0  # [s] for an engine that answers, and for one that may not

@@ -33,6 +33,8 @@ from circuit.small import circuit, control, elapse, is_, later, state, supply, s
 LEVERS = circuit(*(control(name, "down", "up") for name in "abc"))
 A, B, C = (At(name, "up") for name in "abc")
 LIMIT = Fraction(2)
+GAUGES = circuit(*(supply(name) for name in "abc"))
+HIGH_A, HIGH_B, HIGH_C = (is_(name, ">=", 1) for name in "abc")
 
 
 def remembered(of: Circuit, sentence: Sentence, start: State, steps: Iterator[Step]) -> Monitor:
@@ -96,6 +98,34 @@ def lifted(*stretches: str) -> Iterator[Step]:
 def test_levers_in_turn(sentence: Sentence, stretches: list[str], breached: bool) -> None:
     """2 s are neither more nor less than 2 s; an answer or a break starts the time anew."""
     memory = remembered(LEVERS, sentence, state(LEVERS), lifted(*stretches))
+    assert memory.breached is breached
+
+
+def raised(*highs: str) -> Iterator[Step]:
+    """One stretch in which these pressures are above 1 bar in turn."""
+    here, before = state(GAUGES), ""
+    for high in highs:
+        here = later(here, **{n: 1 if n in high + before else 0 for n in "abc"})
+        yield elapse(here)
+        here = later(here, **{n: 2 if n in high else 0 for n in "abc"})
+        yield elapse(here)
+        before = high
+
+
+@pytest.mark.parametrize(
+    ("sentence", "highs", "breached"),
+    [
+        (OnlyAfter(HIGH_A, HIGH_B, HIGH_C), ["b", "a"], False),
+        (OnlyAfter(HIGH_A, HIGH_B, HIGH_C), ["b", "c", "a"], True),
+        (OnlyAfter(HIGH_A, HIGH_B, HIGH_C), ["c", "b", "a"], True),
+        (AfterNever(HIGH_A, HIGH_B, HIGH_C), ["b", "a"], True),
+        (AfterNever(HIGH_A, HIGH_B, HIGH_C), ["a", "c", "b"], True),
+        (AfterNever(HIGH_A, HIGH_B, HIGH_C), ["b", "c"], False),
+    ],
+)
+def test_within_one_stretch(sentence: Sentence, highs: list[str], breached: bool) -> None:
+    """The order inside a stretch does not help: a reset takes it all, a cause strikes it all."""
+    memory = remembered(GAUGES, sentence, state(GAUGES), raised(*highs))
     assert memory.breached is breached
 
 

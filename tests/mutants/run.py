@@ -2,8 +2,9 @@
 
     PYTHONPATH=tests python -m mutants.run [--only PATTERN] [--workers N] [--limit SECONDS]
 
-Ends with 0 if the tests catch every defect, 1 if one survives that is not said to
-make the same program (or cannot be planted), 2 if the program as it is does not pass.
+Ends with 0 if a test fails on every defect but those that are said to make the same
+program, which all must pass; 1 otherwise (to run out of time or to crash is not to be
+caught) or if one cannot be planted; 2 if the program as it is does not pass.
 """
 
 from __future__ import annotations
@@ -28,7 +29,6 @@ from typing import Literal
 from mutants.planting import Defect, DefectError, copy_to, defects, environment, planted
 
 Fate = Literal["caught", "out of time", "crashed", "survived", "same program"]
-BY_TEST: tuple[Fate, ...] = ("caught", "same program")
 FAILED = re.compile(r"(?m)^(?:FAILED|ERROR) (\S+?(?:\[.*?\])?)(?: - .*)?$")
 PYTEST = ("-m", "pytest", "-x", "-q", "-rfE", "-p", "no:cacheprovider", "--tb=line")
 LIMIT = 240.0  # of wall time [s] for the tests of one defect
@@ -61,9 +61,7 @@ class Told:
     @property
     def unwanted(self) -> bool:
         """It should have been caught, or should not have been."""
-        return self.fate == "survived" or (self.defect.same is not None) != (
-            self.fate == "same program"
-        )
+        return self.fate != ("caught" if self.defect.same is None else "same program")
 
     def __str__(self) -> str:
         return f"{self.fate:12} {self.seconds:6.1f} s  {self.defect.name:44} {self.by}"

@@ -55,6 +55,8 @@ def proposed(file: str, others: Sequence[str]) -> Proposed:
     """The circuit of the file and what is proposed for it; raises Rejected or Refused."""
     if [file, *others].count("-") > 1:
         raise Refused("only one of the files can be standard input")
+    if file != "-" and is_change(read(file)):
+        raise Refused(f"{file} is a change; name the circuit before it")
     old = load(file)
     folder = None if file == "-" else str(Path(file).parent)
     first = original(old, folder)
@@ -93,7 +95,10 @@ def _of_two(old: Loaded, first: Original, file: str) -> Proposed:
         return Proposed(old, new, first, (), (), {}, text, "")
     change = parse_change(found, f"the change to {file}")
     sources = {change.path: SourceText(change.path, found)}
-    done = applied(first, [replace(change, circuit=_named(change, first))], sources)
+    try:
+        done = applied(first, [replace(change, circuit=_named(change, first))], sources)
+    except Rejected:  # the steps are for people here; what is judged is the text of NEW
+        done = ()
     return Proposed(old, new, first, (change,), done, sources, text, found)
 
 

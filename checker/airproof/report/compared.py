@@ -63,7 +63,8 @@ def _brief(compared: Comparison) -> Iterator[str]:
     for entry in compared.entries():
         yield f"{entry.name}: {entry.outcome}: {_word(entry.before)} -> {_word(entry.after)}"
     for entry in compared.entries():
-        yield from (f"{entry.name}: {_shift(shift)}" for shift in entry.shifts)
+        told = (*_withdrawal(entry), *_shifts(entry))
+        yield from (f"{entry.name}: {line}" for line in told)
     for stage in compared.stages or ():
         yield f"{_stage_name(compared, stage)}: {_stage_outcome(compared, stage)}"
     for name, stages in compared.smallest().items():
@@ -133,7 +134,7 @@ def _remarks(compared: Comparison) -> Iterator[RenderableType]:
     both = (*compared.before.verdicts, *compared.after.verdicts)
     for strength in dict.fromkeys(verdict.strength for verdict in both):
         if strength is not None:
-            yield hanging("- ", Text(f"{strength}: {STRENGTHS[strength]}"))
+            yield hanging("- ", Text(f"{strength}: {_anywhere(STRENGTHS[strength])}"))
     for entry in compared.entries():
         for line in _lines(compared, entry):
             yield hanging("- ", Text(shown(f"{entry.name}: {line}")))
@@ -141,15 +142,34 @@ def _remarks(compared: Comparison) -> Iterator[RenderableType]:
 
 
 def _lines(compared: Comparison, entry: Entry) -> Iterator[str]:
-    if entry.outcome == "withdrawn":
-        why = f'because "{entry.reason}"' if entry.reason else "and nobody says why"
-        yield f"is asked no more, {why}"
-    yield from (_shift(shift) for shift in entry.shifts)
+    yield from _withdrawal(entry)
+    yield from _shifts(entry)
     was, now = (reason(one) if one else None for one in (entry.before, entry.after))
     words = {"before and after": was} if was == now else {"before": was, "after": now}
-    yield from (f"undecided {word}: {said}" for word, said in words.items() if said is not None)
+    yield from (f"undecided {word}: {_anywhere(said)}" for word, said in words.items() if said)
     if entry.after is not None and entry.outcome != "same":
         yield from remarks(entry.after)
+
+
+def _withdrawal(entry: Entry) -> Iterator[str]:
+    why = f'because "{entry.reason}"' if entry.reason else "and nobody says why"
+    if entry.outcome == "withdrawn":
+        yield f"is asked no more, {why}"
+    elif entry.reason is not None:
+        yield f"was withdrawn, {why}, and another of this name was added"
+
+
+def _anywhere(text: str) -> str:
+    """What the report of one circuit says of a run that it shows; here it may not be shown."""
+    return text.replace("the run below", "such a run")
+
+
+def _shifts(entry: Entry) -> Iterator[str]:
+    things = [shift.name for shift in entry.shifts if shift.kind == "thing"]
+    if things:
+        were = "were" if things[1:] else "was"
+        yield f"speaks of {', '.join(things)}, which {were} changed"
+    yield from (_shift(shift) for shift in entry.shifts if shift.kind != "thing")
 
 
 def _shift(shift: Shift) -> str:
@@ -157,7 +177,6 @@ def _shift(shift: Shift) -> str:
         "sentence": "its own sentence was changed",
         "instants": "`even for an instant` was put in or taken out",
         "signal": f"asks something else now, for the signal {shift.name} was changed",
-        "thing": f"speaks of {shift.name}, which was changed",
         "start": "starts from elsewhere now",
         "state": f"starts from {shift.name}, which was changed",
     }
@@ -207,7 +226,8 @@ def _chapter(
 ) -> Iterator[RenderableType]:
     circuit = results.circuit
     asked = circuit.properties[verdict.property]
-    yield Text(shown(f"\n{number}. {asked.name}: {heading(verdict, asked)}, {where}"), "bold")
+    title = f"{number}. {asked.name}: {heading(verdict, asked)}, {where}"
+    yield Text(f"\n{shown(title)}", "bold")
     yield from (indented(Text(shown(line))) for line in about(circuit, asked))
     assert verdict.sequence is not None
     yield from run_told(circuit, verdict.sequence, asked)

@@ -38,9 +38,9 @@ def parse_change(text: str, path: str) -> nodes.Change:
     reading = _Reading(path, plain.split("\n"))
     for chunk in reading.groups(lines_of(plain, path)):
         reading.take(chunk)
-    if reading.head is None:
+    if not reading.problems and reading.head is None:
         reading.problems.append(Problem("change_no_head", Span(path, 1, 1, 1, 2)))
-    elif not reading.count:
+    elif not reading.problems and reading.head is not None and not reading.count:
         reading.problems.append(Problem("change_no_step", reading.head.circuit.span))
     if reading.problems or reading.head is None:
         raise Rejected(ordered(reading.problems), {path: SourceText(path, plain)})

@@ -1,0 +1,223 @@
+"""`compare` as a person calls it."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import jsonschema
+import pytest
+from click.testing import CliRunner, Result
+
+from airproof.cli.main import main
+from airproof.report.caution import CAUTION
+from airproof.report.comparison import comparison_schema
+
+SHED = """circuit shed "Shed hoist"
+supply main: 0 bar .. 8 bar, starts 0 bar .. 8 bar
+cylinder brake: starts 0 bar
+control lever: hold, lift; starts hold; worked by hoistman
+control gate: shut, open; starts shut
+interlock gate_pin "No lifting through an open gate"
+    lever moves to lift only while gate is shut
+interlock lever_pin "No opening while it lifts"
+    gate moves to open only while lever is hold
+relay gate_relay: picked while gate is shut, dropped otherwise
+flow lift: main -> brake while lever is lift and gate_relay is picked, one way
+property not_through_gate "Nothing is lifted through an open gate"
+    severity critical
+    never lift is flowing while gate is open
+property can_lift "The brake can be lifted"
+    possible brake >= 5 bar
+"""
+PINS = """change "The pins are taken out" to "shed.circuit"
+    reason "they jam"
+step 1: remove gate_pin
+step 2: remove lever_pin
+"""
+RELAY = """change "The relay is bridged" to "shed.circuit"
+step 1: fix gate_relay at picked
+"""
+
+
+@pytest.fixture
+def shed(tmp_path: Path) -> Path:
+    """The folder with the circuit and its changes."""
+    texts = {
+        "shed.circuit": SHED,
+        "pins.change": PINS,
+        "relay.change": RELAY,
+    }
+    for name, text in texts.items():
+        (tmp_path / name).write_text(text, encoding="utf-8")
+    return tmp_path
+
+
+def call(folder: Path, *arguments: str, given: str | None = None) -> Result:
+    """`compare` with files of that folder."""
+    paths = [str(folder / one) if "." in one else one for one in arguments]
+    return CliRunner().invoke(main, ["compare", *paths], input=given)
+
+
+def data(result: Result) -> dict[str, Any]:
+    """Its JSON, which is as the schema says."""
+    found: dict[str, Any] = json.loads(result.stdout)
+    jsonschema.validate(found, comparison_schema())
+    return found
+
+
+def outcomes(found: dict[str, Any]) -> dict[str, str]:
+    return {entry["name"]: entry["outcome"] for entry in found["properties"]}
+
+
+@pytest.mark.slow
+def test_two_changes_harmless_alone_and_harmful_together(shed: Path) -> None:
+    """The smallest set that breaches the property is both; its sequence is told."""
+    result = call(shed, "shed.circuit", "pins.change", "relay.change", "--json")
+    assert result.exit_code == 1
+    found = data(result)
+    assert outcomes(found) == {"not_through_gate": "newly breached", "can_lift": "same"}
+    both = [[str(shed / "pins.change"), str(shed / "relay.change")]]
+    assert found["smallest"] == {"not_through_gate": both}
+    assert [one["newly_breached"] for one in found["subsets"]] == [[], [], ["not_through_gate"]]
+    (breach,) = (p for p in found["after"]["properties"] if p["verdict"] == "breached")
+    assert breach["sequence"]
+    assert "-interlock gate_pin" in found["text"]
+
+
+@pytest.mark.slow
+def test_half_fitted_states_are_judged_one_by_one(shed: Path) -> None:
+    """Both ends are safe, and between two steps the hoist is not: the code says so."""
+    text = 'change "Pins" to "shed.circuit"\nstep 1: fix gate_relay at picked\n'
+    (shed / "twice.change").write_text(
+        text + "step 2: remove lever_pin\nstep 3: remove gate_pin\nstep 4: add\n"
+        "    interlock a\n        lever moves to lift only while gate is shut\n"
+        "    interlock b\n        gate moves to open only while lever is hold\n",
+        encoding="utf-8",
+    )
+    result = call(shed, "shed.circuit", "twice.change", "--stages", "--json")
+    found = data(result)
+    assert outcomes(found)["not_through_gate"] == "same"
+    staged = [(one["step"], one["newly_breached"]) for one in found["stages"]]
+    assert staged == [(1, []), (2, ["not_through_gate"]), (3, ["not_through_gate"])]
+    assert result.exit_code == 1
+    assert call(shed, "shed.circuit", "twice.change", "--quiet").exit_code == 0
+
+
+@pytest.mark.slow
+def test_the_report_tells_all_of_it_in_order(shed: Path) -> None:
+    """Verdicts, the sequence of what is newly breached, half-fitted states, the text."""
+    result = call(shed, "shed.circuit", "pins.change", "relay.change", "--stages")
+    said = result.stdout
+    order = [
+        "The pins are taken out",
+        "they jam",
+        "newly breached",
+        "1. not_through_gate: breached, for some sizes, after the change",
+        "hoistman moves lever from hold to lift",
+        "Half-fitted, after each step",
+        "after step 1 of pins.change: nothing is newly breached",
+        "Some of the changes",
+        "with pins.change alone: nothing is newly breached",
+        "not_through_gate is breached by no fewer than pins.change and relay.change",
+        "The text",
+        "-interlock gate_pin",
+    ]
+    places = [said.index(words) for words in order]
+    assert places == sorted(places)
+    assert CAUTION in " ".join(said.split())
+    assert max(map(len, said.splitlines())) <= 100
+    assert "?" not in said
+    assert "speaks of gate_relay" not in said
+
+
+@pytest.mark.slow
+def test_two_circuits_are_compared_and_the_change_is_derived(shed: Path) -> None:
+    """The steps between them are printed; a withdrawn property without a reason is shown."""
+    text = SHED.replace(
+        "control gate: shut, open; starts shut", "control gate: shut, open; starts open"
+    )
+    text = text[: text.index("property can_lift")]
+    (shed / "found.circuit").write_text(text, encoding="utf-8")
+    result = call(shed, "shed.circuit", "found.circuit")
+    assert result.exit_code == 0
+    assert "step 1: set gate: starts open" in result.stdout
+    assert "can_lift: is asked no more, and nobody says why" in " ".join(result.stdout.split())
+    assert "not_through_gate: speaks of gate, which was changed" in result.stdout
+    same = call(shed, "shed.circuit", "shed.circuit", "--quiet")
+    assert same.exit_code == 0
+    assert same.stdout.startswith("not_through_gate: same: holds, any speed -> holds, any speed\n")
+
+
+def test_a_slip_shows_both_places_at_once(shed: Path) -> None:
+    """A step that does not apply: code 2, the change's line and the circuit's, no traceback."""
+    (shed / "bad.change").write_text(
+        'change "A" to "shed.circuit"\nstep 1: fix gate at ajar\nstep 2: remove lever\n',
+        encoding="utf-8",
+    )
+    result = call(shed, "shed.circuit", "bad.change")
+    assert result.exit_code == 2
+    assert f"{shed}/bad.change:2:21: step 1 does not apply" in result.stderr
+    assert f"{shed}/shed.circuit:5:1: this is where step 1 would be done" in result.stderr
+    mended = 'change "A" to "shed.circuit"\nstep 1: remove lever\n'
+    (shed / "bad.change").write_text(mended, encoding="utf-8")
+    wrong = call(shed, "shed.circuit", "bad.change")
+    assert wrong.exit_code == 2
+    assert "after step 1 the circuit is wrong, as follows" in wrong.stderr
+    assert "(after step 1 of bad.change):" in wrong.stderr
+    assert wrong.stdout == ""
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (("shed.circuit",), "Missing argument"),
+        (("shed.circuit", "none.change"), "none.change` does not exist"),
+        (("shed.circuit", "pins.change", "pins.change"), "a change is named twice"),
+        (("shed.circuit", "pins.change", "shed.circuit"), "is no change"),
+        (("-", "-"), "only one of the files can be standard input"),
+        (("pins.change", "shed.circuit"), "is a change; name the circuit before it"),
+    ],
+)
+def test_a_wrong_call_is_answered(shed: Path, arguments: tuple[str, ...], said: str) -> None:
+    """Code 2 and a sentence."""
+    result = call(shed, *arguments, given="")
+    assert result.exit_code == 2
+    assert said in result.stderr
+    assert "Traceback" not in result.stderr
+
+
+@pytest.mark.parametrize(
+    "junk",
+    [
+        b"",
+        b"change",
+        b"change \xff\xfe",
+        b'change "a" to "shed.circuit"\nstep 1: add\n' + b"  (" * 3000,
+        b'change "a" to "shed.circuit"\n' + b"step 1: set lift: choke 1 mm\n" * 300,
+        b'change "a" to "shed.circuit"\nstep 1: replace "x" with\n\tflow',
+        b'change "a" to "shed.circuit"\nstep 1: add\n    part p\n        ports a\n',
+        b'change "a" to "shed.circuit"\nstep 99999999999999999999999999999999999: add',
+        b'change "a" to "shed.circuit"\nstep 1: set lift from 1 .. 2 bar to 3',
+        b'change "\x1b[2J" to "shed.circuit"\nstep 1: remove lift',
+        b'change "a" to ""\nstep 1: remove lift',
+    ],
+)
+def test_whatever_the_bytes_there_is_an_answer(shed: Path, junk: bytes) -> None:
+    """Never a traceback, never a sign that a screen would obey."""
+    (shed / "junk.change").write_bytes(junk)
+    result = call(shed, "shed.circuit", "junk.change")
+    assert result.exit_code == 2
+    assert "Traceback" not in result.stderr
+    assert "defect" not in result.stderr
+    assert "\x1b" not in result.stderr
+
+
+def test_help_says_what_it_is_for() -> None:
+    """The help fits 80 columns, has an example and the caution."""
+    result = CliRunner().invoke(main, ["compare", "--help"])
+    assert result.exit_code == 0
+    assert "airproof compare winder.circuit blank_bypass.change --stages" in result.output
+    assert CAUTION in " ".join(result.output.split())
+    assert max(map(len, result.output.splitlines())) <= 80
