@@ -46,7 +46,7 @@ class Kept:
         if self.told:
             return result
         if result is None or not result.solved:
-            return result if had == limit else None
+            return result if had >= limit else None
         return result if result.run.cpu <= limit else None
 
     def add(self, result: Measured, limit: float) -> None:

@@ -48,6 +48,8 @@ def shed(tmp_path: Path) -> Path:
         "shed.circuit": SHED,
         "pins.change": PINS,
         "relay.change": RELAY,
+        "bare.circuit": "circuit bare\nsupply main: 1 bar\n",
+        "bare.change": 'change "A" to "bare.circuit"\nstep 1: set main: 2 bar\n',
     }
     for name, text in texts.items():
         (tmp_path / name).write_text(text, encoding="utf-8")
@@ -178,6 +180,7 @@ def test_a_slip_shows_both_places_at_once(shed: Path) -> None:
         (("shed.circuit", "pins.change", "shed.circuit"), "is no change"),
         (("-", "-"), "only one of the files can be standard input"),
         (("pins.change", "shed.circuit"), "is a change; name the circuit before it"),
+        (("bare.circuit", "bare.change"), "states a property to judge"),
     ],
 )
 def test_a_wrong_call_is_answered(shed: Path, arguments: tuple[str, ...], said: str) -> None:

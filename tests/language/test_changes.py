@@ -162,6 +162,7 @@ def test_the_reference_shows_every_kind_of_step_it_tells_of() -> None:
     assert not any(is_change(text) for text in CIRCUITS.values())
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("path", BROKEN, ids=lambda path: path.stem)
 def test_the_derived_change_leads_from_one_circuit_to_the_other(path: Path) -> None:
     """Worked to broken: after its steps no statement differs any more."""

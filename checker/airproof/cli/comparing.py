@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 import itertools
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -19,7 +19,9 @@ from airproof.cli.files import read
 from airproof.cli.proving import gather
 from airproof.cli.shell import Refused
 from airproof.cli.workers import Work
-from airproof.evidence.difference import Shift
+from airproof.evidence.difference import Shift, Way
+from airproof.evidence.health import Finding
+from airproof.evidence.verdict import Verdict
 from airproof.language.changing.applying import Done, Original, applied, changed, original
 from airproof.language.changing.deriving import derived
 from airproof.language.changing.nodes import Change
@@ -66,9 +68,10 @@ def proposed(file: str, others: Sequence[str]) -> Proposed:
     circuits = [name for name, text in texts.items() if not is_change(text)]
     if circuits and len(others) > 1:
         raise Refused(f"{circuits[0]} is no change; compare with one circuit, or with changes only")
-    if circuits:
-        return _of_two(old, first, circuits[0])
-    return _of_changes(old, first, texts)
+    plan = _of_two(old, first, circuits[0]) if circuits else _of_changes(old, first, texts)
+    if not plan.old.circuit.properties and not plan.new.circuit.properties:
+        raise Refused(f"neither {file} nor what becomes of it states a property to judge")
+    return plan
 
 
 def _of_changes(old: Loaded, first: Original, texts: dict[str, str]) -> Proposed:
@@ -112,6 +115,7 @@ class Comparing:
 
     code:    graver of what was found so far, as an exit code
     defects: where airproof itself failed
+    interrupted: by Ctrl-C; what was not judged before is not judged any more
     """
 
     plan: Proposed
@@ -122,15 +126,16 @@ class Comparing:
     work: Work = work
     code: int = 0
     defects: list[str] = field(default_factory=list)
+    interrupted: bool = False
 
     def compared(self, *, stages: bool) -> Comparison:
         """Both circuits judged, and what lies between if that is asked for."""
         plan = self.plan
         before = gather(self._asked(plan.old.circuit), self.told, self.work)
         self.defects += before.defects
+        self.interrupted = _cut(before)
         known = Known(plan.old.circuit, before.verdicts)
-        after, ways = judged(self._asked(plan.new.circuit), known, self.told, self.work)
-        self._met(after)
+        after, ways = self._judge(self._asked(plan.new.circuit), known)
         found = Comparison(
             _results(plan.old, before),
             _results(plan.new, after),
@@ -141,11 +146,10 @@ class Comparing:
             frozenset(self._same()),
             self._shifts(),
         )
-        both = (known, Known(plan.new.circuit, after.verdicts))
         if stages:
-            found = replace(found, stages=tuple(self._stages(both)))
+            found = replace(found, stages=tuple(self._stages(known)))
         if len(plan.changes) > 1:
-            found = self._with_subsets(found, both)
+            found = self._with_subsets(found, known)
         return found
 
     def _asked(self, circuit: Circuit, *, reach: bool = True) -> Asked:
@@ -154,9 +158,16 @@ class Comparing:
             circuit, names, self.seconds, self.steps, self.workers, reach=reach, thorough=False
         )
 
-    def _met(self, gathered: Gathered) -> None:
+    def _judge(self, asked: Asked, known: Known) -> tuple[Gathered, Mapping[str, Way]]:
+        """One circuit judged by what is known of another."""
+        gathered = _unjudged(asked)
+        ways: Mapping[str, Way] = {}
+        if not self.interrupted:
+            gathered, ways = judged(asked, known, self.told, self.work)
+        self.interrupted |= _cut(gathered)
         self.defects += gathered.defects
         self.code = max(self.code, gathered.exit_code, key=_CODES.index)
+        return gathered, ways
 
     def _text(self) -> str:
         plan = self.plan
@@ -187,13 +198,13 @@ class Comparing:
 
     # ---- in between
 
-    def _stages(self, known: tuple[Known, Known]) -> Iterator[Stage]:
+    def _stages(self, known: Known) -> Iterator[Stage]:
         """After each step but the last."""
         for done in self.plan.done[:-1]:
             stage = Stage((done.change.path,), done.step, None)
             yield self._judged(stage, done, known)
 
-    def _judged(self, stage: Stage, done: Done, known: tuple[Known, Known]) -> Stage:
+    def _judged(self, stage: Stage, done: Done, known: Known) -> Stage:
         try:
             loaded = self.plan.original.load(done.text, done.shown)
         except Rejected as rejected:
@@ -202,11 +213,10 @@ class Comparing:
         if not loaded.circuit.properties:
             return replace(stage, results=Results(loaded.circuit, loaded.text_fingerprint, (), ()))
         asked = self._asked(loaded.circuit, reach=False)
-        gathered, _ = judged(asked, known[0], self.told, self.work)
-        self._met(gathered)
+        gathered, _ = self._judge(asked, known)
         return replace(stage, results=_results(loaded, gathered))
 
-    def _with_subsets(self, found: Comparison, known: tuple[Known, Known]) -> Comparison:
+    def _with_subsets(self, found: Comparison, known: Known) -> Comparison:
         changes = self.plan.changes
         every = len(changes) <= ALL_SETS
         sizes = range(1, len(changes)) if every else range(1, 2)
@@ -215,15 +225,25 @@ class Comparing:
         whole = Stage(tuple(change.path for change in changes), None, found.after)
         return replace(found, subsets=(*stages, whole), untried=not every)
 
-    def _subset(self, chosen: tuple[Change, ...], known: tuple[Known, Known]) -> Stage:
+    def _subset(self, chosen: tuple[Change, ...], known: Known) -> Stage:
         plan = self.plan
         stage = Stage(tuple(change.path for change in chosen), None, None)
         try:
             done = applied(plan.original, chosen, plan.sources)
-        except Rejected as rejected:
-            self.code = max(self.code, 3, key=_CODES.index)
+        except Rejected as rejected:  # it needs another one first, so nobody can make it alone
             return replace(stage, problem=str(rejected))
         return self._judged(stage, done[-1], known)
+
+
+def _cut(gathered: Gathered) -> bool:
+    return any(verdict.reason == "interrupted" for verdict in gathered.verdicts)
+
+
+def _unjudged(asked: Asked) -> Gathered:
+    """As if Ctrl-C had come before anything was found out."""
+    verdicts = (Verdict(name, "undecided", reason="interrupted") for name in asked.properties)
+    unseen = Finding("warning", "not examined", ("health",), detail="interrupted")
+    return Gathered(tuple(verdicts), (unseen,), ())
 
 
 def _results(loaded: Loaded, gathered: Gathered) -> Results:

@@ -80,14 +80,18 @@ class Prover:
         return self.words.numbers[Bit(str(self.system.breached))]
 
     def facts(self) -> Attempt:
-        """One-step induction over single literals."""
+        """One-step induction: of the property by itself, then over single literals."""
         whole = self.whole = Solvers(self.system, self.budget, self.effort)
         whole.prefer_true()
         try:
             if not whole.start.exists():
                 return Attempt(None, "facts", why="no start")
-            whole.add_rungs(self.words.add(self.first))
-            self.known = facts(whole.start, whole.kinds, self._worth_trying())
+            rungs = dict(self.words.add(self.first))
+            whole.add_rungs({self.bad: rungs.pop(self.bad)})
+            self.known = facts(whole.start, whole.kinds, (-self.bad,))
+            if not self.known:
+                whole.add_rungs(rungs)
+                self.known = facts(whole.start, whole.kinds, self._worth_trying())
             self.clauses = [(x,) for x in self.known]
             self.pairs = list(pairs_worth_trying(self.words, self.known, self.bad))
         except OutOfBudget as stop:

@@ -43,7 +43,7 @@ class Turn:
 
 
 SAFETY = (
-    Turn(500_000, 2_000_000, ("turns", "blame"), guarded=1000),
+    Turn(100_000, 2_000_000, ("turns", "blame"), guarded=1000),
     Turn(2_000_000, 4_000_000, ("turns", "blame"), guarded=100_000),
     Turn(6_000_000, 6_000_000, ("turns", "blame")),
     Turn(40_000_000, 12_000_000, ("reading", "blame")),

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from pathlib import PurePath
 
 from rich.box import SIMPLE_HEAD
 from rich.console import Console, RenderableType
@@ -13,8 +12,9 @@ from rich.text import Text
 from airproof.evidence.difference import Shift, Way
 from airproof.evidence.verdict import Verdict
 from airproof.report.caution import CAUTION
-from airproof.report.comparison import Comparison, Entry, Outcome, Stage
+from airproof.report.comparison import Comparison, Entry, Outcome
 from airproof.report.findings import found, reason, remarks
+from airproof.report.halfway import files_of, some_changes, stage_name, stage_outcome, staged
 from airproof.report.results import Results
 from airproof.report.terminal import (
     STRENGTHS,
@@ -22,7 +22,6 @@ from airproof.report.terminal import (
     hanging,
     heading,
     indented,
-    outcome,
     run_told,
     shown,
 )
@@ -66,9 +65,9 @@ def _brief(compared: Comparison) -> Iterator[str]:
         told = (*_withdrawal(entry), *_shifts(entry))
         yield from (f"{entry.name}: {line}" for line in told)
     for stage in compared.stages or ():
-        yield f"{_stage_name(compared, stage)}: {_stage_outcome(compared, stage)}"
+        yield f"{stage_name(compared, stage)}: {stage_outcome(compared, stage)}"
     for name, stages in compared.smallest().items():
-        yield from (f"{name}: breached by {_files(stage)}" for stage in stages)
+        yield from (f"{name}: breached by {files_of(stage)}" for stage in stages)
     for word, results in (("before", compared.before), ("after", compared.after)):
         for finding in results.findings:
             if finding.weight == "error":
@@ -85,8 +84,8 @@ def _parts(compared: Comparison) -> Iterator[RenderableType]:
     for number, (results, verdict, where) in enumerate(numbered, start=1):
         yield from _chapter(results, verdict, where, number)
     yield from _reach(compared)
-    yield from _stages(compared)
-    yield from _subsets(compared)
+    yield from staged(compared)
+    yield from some_changes(compared)
     yield from _health(compared)
     yield from _difference(compared)
     yield Text(f"\n{CAUTION}")
@@ -212,7 +211,7 @@ def _stories(compared: Comparison) -> list[tuple[Results, Verdict, str]]:
             new = verdict.property in compared.new_at(stage) and verdict.property not in seen
             if new and stage.results is not None and verdict.sequence is not None:
                 seen.add(verdict.property)
-                told.append((stage.results, verdict, _stage_name(compared, stage)))
+                told.append((stage.results, verdict, stage_name(compared, stage)))
     return told
 
 
@@ -247,68 +246,6 @@ def _reach(compared: Comparison) -> Iterator[RenderableType]:
         sure = "no run did" if word == "new" else "no run does"
         known = sure if proved else "no run that was found" + (" did" if word == "new" else " does")
         yield indented(hanging("- ", Text(shown(f"{name}: {now} {what}; {other} {known}"))))
-
-
-# ---- half-fitted
-
-
-def _stages(compared: Comparison) -> Iterator[RenderableType]:
-    if compared.stages is None:
-        return
-    yield Text("\nHalf-fitted, after each step", "bold")
-    for stage in compared.stages:
-        text = f"{_stage_name(compared, stage)}: {_stage_outcome(compared, stage)}"
-        yield indented(hanging("- ", Text(shown(text))))
-        if stage.problem is not None:
-            yield from (indented(Text(shown(f"    {row}"))) for row in stage.problem.split("\n"))
-    if not compared.stages:
-        yield indented(Text("there is one step only, so nothing lies in between"))
-
-
-def _stage_name(compared: Comparison, stage: Stage) -> str:
-    if stage.step is None:
-        return f"with {_files(stage)}"
-    several = len(compared.changes) > 1
-    where = f" of {PurePath(stage.changes[0]).name}" if several else ""
-    return f"after step {stage.step.number}{where}"
-
-
-def _files(stage: Stage) -> str:
-    names = [PurePath(path).name for path in stage.changes]
-    return " and ".join(filter(None, [", ".join(names[:-1]), names[-1]]))
-
-
-def _stage_outcome(compared: Comparison, stage: Stage) -> str:
-    if stage.results is None:
-        return "it cannot be judged, for the text is no whole circuit then"
-    new = compared.new_at(stage)
-    errors = [found(one) for one in stage.results.findings if one.weight == "error"]
-    known = {verdict.property: verdict.word for verdict in compared.before.verdicts}
-    lost = [
-        f"{verdict.property} ({outcome(verdict)})"
-        for verdict in stage.results.verdicts
-        if verdict.word == "undecided" and known.get(verdict.property) == "holds"
-    ]
-    said = [f"breaches {', '.join(new)}"] if new else []
-    said += [f"health: {', '.join(errors)}"] if errors else []
-    said += [f"not shown any more: {', '.join(lost)}"] if lost else []
-    return "; ".join(said) or "nothing is newly breached"
-
-
-def _subsets(compared: Comparison) -> Iterator[RenderableType]:
-    if not compared.subsets:
-        return
-    yield Text("\nSome of the changes", "bold")
-    for stage in compared.subsets[:-1]:
-        text = f"{_stage_name(compared, stage)} alone: {_stage_outcome(compared, stage)}"
-        yield indented(hanging("- ", Text(shown(text))))
-        if stage.problem is not None:
-            yield from (indented(Text(shown(f"    {row}"))) for row in stage.problem.split("\n"))
-    for name, stages in compared.smallest().items():
-        sets = "; or by ".join(_files(stage) for stage in stages)
-        yield indented(hanging("- ", Text(shown(f"{name} is breached by no fewer than {sets}"))))
-    if compared.untried:
-        yield indented(Text("only each by itself and all together were tried"))
 
 
 # ---- health and text

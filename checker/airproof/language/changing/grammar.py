@@ -26,8 +26,3 @@ _FILES = ("circuit.lark", "change.lark")
 def step_tree_of(text: str) -> Tree[Token]:
     """The tree of a head or step; raises lark's UnexpectedInput."""
     return _parser().parse(text)
-
-
-def named_terminals() -> dict[str, str]:
-    """The pattern of each terminal by its name."""
-    return {terminal.name: terminal.pattern.value for terminal in _parser().terminals}

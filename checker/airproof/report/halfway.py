@@ -1,0 +1,77 @@
+"""Half-fitted circuits on a terminal: after each step, and with some of several changes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import PurePath
+
+from rich.console import RenderableType
+from rich.text import Text
+
+from airproof.report.comparison import Comparison, Stage
+from airproof.report.findings import found
+from airproof.report.terminal import hanging, indented, outcome, shown
+
+
+def staged(compared: Comparison) -> Iterator[RenderableType]:
+    """What is newly breached after each step."""
+    if compared.stages is None:
+        return
+    yield Text("\nHalf-fitted, after each step", "bold")
+    for stage in compared.stages:
+        text = f"{stage_name(compared, stage)}: {stage_outcome(compared, stage)}"
+        yield indented(hanging("- ", Text(shown(text))))
+        if stage.problem is not None:
+            yield from (indented(Text(shown(f"    {row}"))) for row in stage.problem.split("\n"))
+    if not compared.stages:
+        yield indented(Text("there is one step only, so nothing lies in between"))
+
+
+def stage_name(compared: Comparison, stage: Stage) -> str:
+    """Which stage it is, as a person would say."""
+    if stage.step is None:
+        return f"with {files_of(stage)}"
+    several = len(compared.changes) > 1
+    where = f" of {PurePath(stage.changes[0]).name}" if several else ""
+    return f"after step {stage.step.number}{where}"
+
+
+def files_of(stage: Stage) -> str:
+    """The names of the changes made at a stage."""
+    names = [PurePath(path).name for path in stage.changes]
+    return " and ".join(filter(None, [", ".join(names[:-1]), names[-1]]))
+
+
+def stage_outcome(compared: Comparison, stage: Stage) -> str:
+    """What is otherwise at a stage than before the change."""
+    if stage.results is None:
+        return "it cannot be judged, for then there is no whole circuit"
+    new = compared.new_at(stage)
+    errors = [found(one) for one in stage.results.findings if one.weight == "error"]
+    known = {verdict.property: verdict.word for verdict in compared.before.verdicts}
+    lost = [
+        f"{verdict.property} ({outcome(verdict)})"
+        for verdict in stage.results.verdicts
+        if verdict.word == "undecided" and known.get(verdict.property) == "holds"
+    ]
+    said = [f"breaches {', '.join(new)}"] if new else []
+    said += [f"health: {', '.join(errors)}"] if errors else []
+    said += [f"not shown any more: {', '.join(lost)}"] if lost else []
+    return "; ".join(said) or "nothing is newly breached"
+
+
+def some_changes(compared: Comparison) -> Iterator[RenderableType]:
+    """What some of several changes do, and the smallest sets that breach something."""
+    if not compared.subsets:
+        return
+    yield Text("\nSome of the changes", "bold")
+    for stage in compared.subsets[:-1]:
+        text = f"{stage_name(compared, stage)} alone: {stage_outcome(compared, stage)}"
+        yield indented(hanging("- ", Text(shown(text))))
+        if stage.problem is not None:
+            yield from (indented(Text(shown(f"    {row}"))) for row in stage.problem.split("\n"))
+    for name, stages in compared.smallest().items():
+        sets = "; or by ".join(files_of(stage) for stage in stages)
+        yield indented(hanging("- ", Text(shown(f"{name} is breached by no fewer than {sets}"))))
+    if compared.untried:
+        yield indented(Text("only each by itself and all together were tried"))
