@@ -44,9 +44,9 @@ class Turn:
 
 SAFETY = (
     Turn(100_000, 2_000_000, ("turns", "blame"), guarded=1000),
-    Turn(2_000_000, 4_000_000, ("turns", "blame"), guarded=100_000),
-    Turn(6_000_000, 6_000_000, ("turns", "blame")),
-    Turn(40_000_000, 12_000_000, ("reading", "blame")),
+    Turn(12_000_000, 4_000_000, ("turns", "blame"), guarded=100_000),
+    Turn(40_000_000, 8_000_000, ("turns", "blame")),
+    Turn(100_000_000, 12_000_000, ("reading", "blame")),
     Turn(150_000_000, None, ("reading", "blame")),
 )
 FOUND = (Turn(60_000_000, 4_000_000, ("turns", "blame"), guarded=1000), *SAFETY[1:])
@@ -77,7 +77,8 @@ class _Case:
         """Quick facts first, then search and frames by turns, each turn longer than the last.
 
         Each turn's search begins afresh: a solver that was stopped in a query was
-        seen to need many times longer for it than one that had not been.
+        seen to need many times longer for it than one that had not been.  Once the
+        deepest step was searched, frames go on alone.
         """
         short = replace(self.budget, seconds=FRAMES_SHARE * self.budget.seconds)
         given = known if self.part is self.whole else None
@@ -85,16 +86,18 @@ class _Case:
         if (attempt := proof.facts()).invariant is not None:
             return _proved(self.prop, attempt)
         possible = attempt.why == prover.NOT_ENOUGH
-        stated = search.Known(proof.system, proof.literals)
+        stated, deepest = search.Known(proof.system, proof.literals), False
         for turn in _turns(self.prop):
-            hunt = search.Search(self.part, self.prop, self.budget, stated)
-            outcome = hunt.deepen(self.budget.steps, units=turn.search)
-            if outcome.why not in ("deepest", "solver limit"):
+            if not deepest:
+                hunt = search.Search(self.part, self.prop, self.budget, stated)
+                outcome = hunt.deepen(self.budget.steps, units=turn.search)
+                deepest = outcome.why == "deepest"
+            if not deepest and outcome.why != "solver limit":
                 break
             if possible and (attempt := _framed(proof, turn)).invariant is not None:
                 return _proved(self.prop, attempt)
         else:
-            outcome = hunt.deepen(self.budget.steps)
+            outcome = outcome if deepest else hunt.deepen(self.budget.steps)
         return self._found_or_not(outcome)
 
     def _found_or_not(self, outcome: search.Outcome) -> Verdict:

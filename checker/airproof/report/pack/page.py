@@ -91,7 +91,7 @@ def render(pack: Pack) -> str:
             leaning=LEANING,
             css=Markup(_file("pack.css") + style(within="")),
             head=Markup(_file("head.js")),
-        js=Markup(_file("pack.js")),
+            js=Markup(_file("pack.js")),
         )
     )
 
