@@ -138,5 +138,8 @@ def _timed(contender: Contender, asked: Asked) -> Run:
     """Ends the process, by a signal, when the processor time is used up."""
     signal.setitimer(signal.ITIMER_PROF, asked.seconds)
     wall, cpu = time.perf_counter(), time.process_time()
-    answer = contender.run(asked)
+    try:
+        answer = contender.run(asked)
+    finally:
+        signal.setitimer(signal.ITIMER_PROF, 0.0)
     return Run(answer, time.perf_counter() - wall, time.process_time() - cpu)

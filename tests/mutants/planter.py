@@ -1,6 +1,6 @@
 """Plants one defect after the other into a copy of the program and asks the tests.
 
-    PYTHONPATH=tests python -m mutants.run [--only PATTERN] [--workers N] [--limit SECONDS]
+    PYTHONPATH=tests python -m mutants.planter [--only PATTERN] [--workers N] [--limit SECONDS]
 
 Ends with 0 if a test fails on every defect but those that are said to make the same
 program, which all must pass; 1 otherwise (to run out of time or to crash is not to be
