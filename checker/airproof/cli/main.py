@@ -21,6 +21,22 @@ def _finite(_: click.Context, __: click.Parameter, seconds: float) -> float:
     return seconds
 
 
+_steps = click.option(
+    "--steps",
+    type=click.IntRange(1, 1000),
+    metavar="N",
+    help="Longest sequence searched for.",
+)
+_workers = click.option(
+    "--workers",
+    type=click.IntRange(1, 64),
+    default=2,
+    show_default=True,
+    metavar="N",
+    help="Processes that share the work.",
+)
+
+
 @click.group(
     cls=Shell,
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80},
@@ -60,20 +76,8 @@ def main() -> None:
     metavar="SECONDS",
     help="Time for each property, and twice that for trying all of them again with slow devices.",
 )
-@click.option(
-    "--steps",
-    type=click.IntRange(1, 1000),
-    metavar="N",
-    help="Longest sequence searched for.",
-)
-@click.option(
-    "--workers",
-    type=click.IntRange(1, 64),
-    default=2,
-    show_default=True,
-    metavar="N",
-    help="Processes that share the work.",
-)
+@_steps
+@_workers
 @click.option(
     "--certificates",
     metavar="FOLDER",
@@ -156,14 +160,7 @@ def prove(
 @click.option(
     "--steps", type=click.IntRange(1, 1000), metavar="N", help="Longest sequence searched for."
 )
-@click.option(
-    "--workers",
-    type=click.IntRange(1, 64),
-    default=2,
-    show_default=True,
-    metavar="N",
-    help="Processes that share the work.",
-)
+@_workers
 @click.option("--quiet", is_flag=True, help="Only the sequence, no progress.")
 @click.pass_context
 def replay(
@@ -316,20 +313,8 @@ def draw(file: str, output: str, state: str | None, quiet: bool) -> None:
     metavar="SECONDS",
     help="Time for each property, and twice that for trying all of them again with slow devices.",
 )
-@click.option(
-    "--steps",
-    type=click.IntRange(1, 1000),
-    metavar="N",
-    help="Longest sequence searched for.",
-)
-@click.option(
-    "--workers",
-    type=click.IntRange(1, 64),
-    default=2,
-    show_default=True,
-    metavar="N",
-    help="Processes that share the work.",
-)
+@_steps
+@_workers
 @click.option("--quiet", is_flag=True, help="Say nothing but what is wrong.")
 @click.pass_context
 def report(
@@ -402,20 +387,8 @@ def report(
     metavar="SECONDS",
     help="Time for each property of each circuit.",
 )
-@click.option(
-    "--steps",
-    type=click.IntRange(1, 1000),
-    metavar="N",
-    help="Longest sequence searched for.",
-)
-@click.option(
-    "--workers",
-    type=click.IntRange(1, 64),
-    default=2,
-    show_default=True,
-    metavar="N",
-    help="Processes that share the work.",
-)
+@_steps
+@_workers
 @click.option("--quiet", is_flag=True, help="A line for each property, no progress.")
 @click.pass_context
 def compare(
