@@ -18,7 +18,6 @@ import jsonschema
 import junitparser
 import pytest
 from click.testing import CliRunner, Result
-from vcdvcd import VCDVCD
 
 from airproof.cli.collecting import Asked, Told
 from airproof.cli.main import main
@@ -26,6 +25,7 @@ from airproof.cli.replaying import Replaying
 from airproof.cli.workers import Tell
 from airproof.language import load_text
 from airproof.report.replay import schema
+from waveforms import VCDVCD
 
 CHECKER = Path(__file__).resolve().parents[2] / "checker"
 

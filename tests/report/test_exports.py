@@ -9,7 +9,6 @@ from fractions import Fraction
 
 import junitparser
 import pytest
-from vcdvcd import VCDVCD
 
 from airproof.circuit.kinds import Circuit
 from airproof.circuit.state import State
@@ -21,6 +20,7 @@ from airproof.report.results import Results
 from airproof.report.table import to_csv
 from airproof.report.waves import to_vcd
 from report.pusher import pusher, weak_push
+from waveforms import VCDVCD
 
 ODD = (
     "a \"quoted\" <b>title</b> & more; $end $var, 'single'",
