@@ -26,6 +26,7 @@ from airproof.transition.encode import encode, layout_of
 from airproof.transition.literals import Bit, Literal
 from airproof.transition.rungs import first_rungs
 from airproof.transition.slicing import reads
+from airproof.transition.system import System
 
 __all__ = ["NOT_ENOUGH", "Attempt", "Prover", "Way", "keys_of"]
 
@@ -55,16 +56,22 @@ class Prover:
     """The proof of one property, stage by stage: `facts` first, then `frames`.
 
     given: facts that are known already, of all runs from where the property's runs start
+    system: the circuit's, where it is judged otherwise than by the property's own monitor
     after: an invariant is inductive over the whole exact system and excludes
     the breach; `certify` states that again.
     """
 
     def __init__(
-        self, circuit: Circuit, prop: Property, budget: Budget, given: Given | None = None
+        self,
+        circuit: Circuit,
+        prop: Property,
+        budget: Budget,
+        given: Given | None = None,
+        system: System | None = None,
     ) -> None:
         self.budget = budget
         self.effort = Effort()
-        self.system = encode(circuit, prop, z3.Context())
+        self.system = system or encode(circuit, prop, z3.Context())
         self.words = Vocabulary(layout_of(self.system, circuit))
         bits = [v.key for v in self.system.variables if v.sort == "bool" and not outside(v.key)]
         self.first = first_rungs(circuit, prop.sentence, bits)

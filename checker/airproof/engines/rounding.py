@@ -36,7 +36,8 @@ def rounded(found: Candidate, prop: Property, budget: Budget) -> Sequence:
     Every value is first asked to stay as it was, then to be a rounder number;
     what the steps do not allow, or the budget cuts off, keeps the model's value.
     """
-    numbers = _pinned(found, budget)
+    timed = isinstance(prop.sentence, TIMED)
+    numbers = _pinned(found, budget, timed=timed)
     states = found.unrolling.states[: found.steps + 1]
     first, *later = (
         state_of(found.circuit, valuation(found.model, numbers, terms)) for terms in states
@@ -51,7 +52,7 @@ def rounded(found: Candidate, prop: Property, budget: Budget) -> Sequence:
             steps.append(Step("switch", after, {}, Fraction(0)))
             continue
         inputs = valuation(found.model, numbers, found.unrolling.inputs[i])
-        lasted = Fraction(inputs["duration"]) if isinstance(prop.sentence, TIMED) else None
+        lasted = Fraction(inputs["duration"]) if timed else None
         steps.append(Step("elapse", after, _amounts(inputs), lasted))
     return Sequence(first, tuple(steps))
 
@@ -64,21 +65,21 @@ def _amounts(inputs: dict[str, bool | Fraction]) -> dict[str, Fraction]:
     }
 
 
-def _pinned(found: Candidate, budget: Budget) -> z3.ModelRef:
-    """A model with the same booleans and rounder numbers."""
+def _pinned(found: Candidate, budget: Budget, *, timed: bool) -> z3.ModelRef:
+    """A model with the same booleans and rounder numbers; how long steps last only if `timed`."""
     solver = found.unrolling.numbers_only(found.model, found.steps)
     solver.set("timeout", 1000)
     if solver.check() != z3.sat:
         return found.model
     model = solver.model()
-    for term, before in _numbers(found):
+    for term, before in _numbers(found, timed=timed):
         if budget.remaining <= 0:
             return found.model
         model = _settle(solver, model, term, before)
     return model
 
 
-def _numbers(found: Candidate) -> Iterator[tuple[z3.ArithRef, z3.ArithRef | None]]:
+def _numbers(found: Candidate, *, timed: bool) -> Iterator[tuple[z3.ArithRef, z3.ArithRef | None]]:
     """Each number with the one it had before, start first; then amounts and durations."""
     names = [f"value {name}" for name in value_names(found.circuit)]
     previous: Terms = {}
@@ -86,7 +87,7 @@ def _numbers(found: Candidate) -> Iterator[tuple[z3.ArithRef, z3.ArithRef | None
         yield from ((terms[key], previous.get(key)) for key in names)
         previous = terms
     for inputs in found.unrolling.inputs[: found.steps]:
-        yield from ((term, None) for term in inputs.values())
+        yield from ((term, None) for key, term in inputs.items() if timed or key != "duration")
 
 
 def _settle(

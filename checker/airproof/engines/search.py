@@ -131,16 +131,19 @@ class Search:
         self.unrolling.solver.add(self.unrolling.at(self.facts, self.unrolling.steps))
 
     def _polished(self, find: Find) -> Outcome:
-        """The find made shorter, then calmer, then its numbers rounder."""
+        """The find made shorter, then calmer, then its numbers rounder.
+
+        One against a property with a time in it decides nothing yet, so less is spent on it.
+        """
         run, done, shortest = self.unrolling, find.steps - 1, True
-        if landmarks(self.circuit, self.prop.sentence):
-            find, shortest = _shorten(run, find, done + 1, self._allowance())
-            if isinstance(self.prop.sentence, TIMED):
-                shortest = False  # it decides nothing yet: not worth looking beyond
-            else:
+        if isinstance(self.prop.sentence, TIMED):
+            find, shortest = _calm(run, find, self._allowance(EXTRA_UNITS), alone=True), False
+        else:
+            if landmarks(self.circuit, self.prop.sentence):
+                find, shortest = _shorten(run, find, done + 1, self._allowance())
                 last, units = done + 1 + EXTRA_STEPS, self._allowance(EXTRA_UNITS)
                 find, shortest = _shorten(run, find, last, units)
-        find = _calm(run, find, self._allowance())
+            find = _calm(run, find, self._allowance())
         candidate = Candidate(self.circuit, run, find.steps, find.model)
         sequence = rounded(candidate, self.prop, self._allowance())
         return Outcome(sequence, done, "", run.effort, shortest)
@@ -188,7 +191,8 @@ def _better(
     with unrolling.scope():
         unrolling.solver.add(unrolling.breached(steps))
         for literals, most in limits:
-            unrolling.solver.add(z3.PbLe([(x, 1) for x in literals], most))
+            if literals:
+                unrolling.solver.add(z3.PbLe([(x, 1) for x in literals], most))
         answer = unrolling.check(budget)
         return Find(steps, unrolling.model()) if answer.word == "sat" else answer
 
@@ -216,12 +220,14 @@ def _shorten(unrolling: Unrolling, find: Find, last: int, budget: Budget) -> tup
     return best, True
 
 
-def _calm(unrolling: Unrolling, find: Find, budget: Budget) -> Find:
-    """The fewest control moves at the same length."""
+def _calm(unrolling: Unrolling, find: Find, budget: Budget, *, alone: bool = False) -> Find:
+    """The fewest control moves at the same length; `alone`: the fewest of those it makes."""
     costs, moves = _costs(unrolling, find.steps), _moves(unrolling, find.steps)
     length, best = find.count(costs), find
+    others = [x for x in moves if alone and not find.count([x])]
     while (most := best.count(moves)) > 0:
-        calmer = _better(unrolling, budget, find.steps, (costs, length), (moves, most - 1))
+        limits = ((costs, length), (moves, most - 1), (others, 0))
+        calmer = _better(unrolling, budget, find.steps, *limits)
         if isinstance(calmer, Answer):
             break
         best = calmer

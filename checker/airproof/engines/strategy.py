@@ -44,12 +44,16 @@ class Turn:
 
 SAFETY = (
     Turn(100_000, 2_000_000, ("turns", "blame"), guarded=1000),
-    Turn(12_000_000, 4_000_000, ("turns", "blame"), guarded=100_000),
-    Turn(40_000_000, 8_000_000, ("turns", "blame")),
+    Turn(12_000_000, 4_000_000, ("turns", "blame")),
+    Turn(40_000_000, 8_000_000, ("turns", "blame"), guarded=100_000),
     Turn(100_000_000, 12_000_000, ("reading", "blame")),
     Turn(150_000_000, None, ("reading", "blame")),
 )
-FOUND = (Turn(60_000_000, 4_000_000, ("turns", "blame"), guarded=1000), *SAFETY[1:])
+FOUND = (
+    Turn(100_000, 150_000, ("turns", "blame")),
+    Turn(60_000_000, 4_000_000, ("turns", "blame"), guarded=1000),
+    *SAFETY[1:],
+)
 
 
 def prove(circuit: Circuit, name: str, budget: Budget, known: Given | None = None) -> Verdict:
