@@ -9,9 +9,12 @@ from pathlib import Path
 
 import pytest
 
+from airproof.analyses.apart import apart, laid
 from airproof.analyses.carrying import carried
 from airproof.analyses.shifts import shifts
+from airproof.analyses.showing import replayed
 from airproof.certify.check import certified
+from airproof.certify.following import follows
 from airproof.circuit.kinds import Circuit
 from airproof.engines.budget import Budget
 from airproof.engines.strategy import prove
@@ -41,6 +44,7 @@ class Expected:
     after:    by the number of a step, what is newly breached after it and not yet before
     together: by the name of another change, what both newly breach and neither does alone
     judged:   the properties that the test judges; None: all
+    seen:     what a watcher could see that only the changed circuit shows, and only the one before
     """
 
     said: frozenset[tuple[str, str]]
@@ -48,6 +52,7 @@ class Expected:
     after: dict[int, frozenset[str]]
     together: dict[str, frozenset[str]]
     judged: frozenset[str] | None
+    seen: tuple[str, str]
 
 
 def expected(path: Path) -> Expected:
@@ -57,13 +62,16 @@ def expected(path: Path) -> Expected:
     after = re.findall(r"^# expect after step (\d+): (.+)$", text, re.MULTILINE)
     together = re.findall(r"^# expect together with (\S+): (.+)$", text, re.MULTILINE)
     judged = re.findall(r"^# judged: (.+)$", text, re.MULTILINE)
-    assert text.count("# expect") == sum(map(len, (said, nothing, after, together)))
+    seen = re.findall(r"^# expect a watcher: new (\w+), gone (\w+)$", text, re.MULTILINE)
+    assert text.count("# expect") == sum(map(len, (said, nothing, after, together, seen)))
+    assert len(seen) == 1
     return Expected(
         frozenset(said),
         bool(nothing),
         {int(number): frozenset(names.split()) for number, names in after},
         {name: frozenset(names.split()) for name, names in together},
         frozenset(judged[0].split()) if judged else None,
+        seen[0],
     )
 
 
@@ -158,6 +166,25 @@ def test_the_change_does_what_is_written_in_it(path: Path) -> None:
     told = expected(path)
     circuit = changed(first, steps, {}).circuit
     assert outcomes(worked(path), circuit, told.judged) == set(told.said)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("path", PATHS, ids=lambda path: path.stem)
+def test_a_watcher_sees_what_is_written_in_it(path: Path) -> None:
+    """Both ways; `undecided` where the search is known to end without an answer."""
+    first, steps = done(path)
+    circuit = changed(first, steps, {}).circuit
+    old = circuit_of(worked(path))
+    found = apart(old, circuit, Budget(seconds=600.0))
+    assert (found.new.word, found.gone.word) == expected(path).seen
+    plan = laid(old, circuit)
+    for showing, one, other in ((found.new, plan.now, plan.was), (found.gone, plan.was, plan.now)):
+        if showing.sequence is not None:
+            whole = plan.new if one is plan.now else plan.old
+            assert replayed(whole, found.sight, showing.scenes, showing.sequence)
+        if showing.means == "followed":
+            assert showing.certificate is not None
+            assert follows(one, other, found.sight, showing.certificate, 60.0)
 
 
 STAGED = [path for path in PATHS if expected(path).after]

@@ -1,6 +1,6 @@
 """`python -m airproof`."""
 
-from airproof.cli.main import entry
+from airproof.cli.start import entry
 
 if __name__ == "__main__":
     entry()

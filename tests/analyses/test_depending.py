@@ -5,18 +5,21 @@ from __future__ import annotations
 import os
 from collections import Counter
 from collections.abc import Iterator
+from itertools import chain
 from random import Random
 
 import pytest
 
-from airproof.analyses.depending import depends_on
+from airproof.analyses.asking import PIECES, questions
+from airproof.analyses.depending import depends_on, settled
 from airproof.circuit.behaviour import Behaviour
 from airproof.circuit.kinds import Circuit
 from airproof.circuit.properties import Property
 from airproof.circuit.without import Thing, without
 from airproof.engines import search
 from airproof.engines.budget import Budget
-from airproof.evidence.dependence import Dependence
+from airproof.engines.omitting import Omitting
+from airproof.evidence.dependence import Dependence, Settled
 from airproof.evidence.sequence import Sequence
 from airproof.language import load_text
 from cross.lacking import Lacking, fewest
@@ -142,6 +145,62 @@ def test_one_of_two_is_spared() -> None:
     """Whichever lever the sequence takes."""
     (spared,) = dependence(TWIN, "gate_open").spared
     assert told(spared) in ("control lever lift", "control other lift")
+
+
+# Either key alone does it at once; without the first the second takes a relay more.
+LATER = """\
+circuit later
+control one: off, on; starts off
+control two: off, on; starts off
+relay slow: in while two is on, out otherwise
+relay bell: in while one is on or slow is in, out otherwise
+property quiet "The bell never rings"
+    never bell is in
+"""
+
+
+def test_what_a_longer_run_can_do_without_is_claimed_within_only() -> None:
+    """The first key is needed in as many steps as its own run has, and in no longer one."""
+    claims = {told(one.thing): one.claim for one in dependence(LATER, "quiet").needed}
+    assert claims == {"control one on": "within", "device bell in": "ever"}
+
+
+def test_longer_runs_are_told_apart() -> None:
+    """Only what one of them does without is found."""
+    circuit, prop, sequence = found(LATER, "quiet")
+    about = questions(circuit, prop, sequence)
+    tried = Omitting(circuit, prop, about.asked, about.steps)
+    assert not tried.sorted(Budget()).spared
+    assert not tried.spared_later(about.asked, 0, Budget())
+    assert {told(one) for one in tried.spared_later(about.asked, 3, Budget())} == {"control one on"}
+
+
+@pytest.mark.parametrize(
+    ("text", "name"), [(GATE, "gate_open"), (TWIN, "gate_open"), (RELAYS, "quiet")]
+)
+def test_the_pieces_together_are_the_whole(text: str, name: str) -> None:
+    """What one statement reads is in one piece, and the answers are those of all at once."""
+    circuit, prop, sequence = found(text, name)
+    about = questions(circuit, prop, sequence)
+    pieces = about.pieces()
+    assert sorted(map(str, chain(*pieces))) == sorted(map(str, about.asked))
+    names = [{one.name for one in piece} for piece in pieces]
+    assert len(pieces) == PIECES
+    assert not set.intersection(*names)
+    parts = [settled(circuit, prop, piece, about.steps, Budget()) for piece in reversed(pieces)]
+    assert about.answered(parts) == depends_on(circuit, prop, sequence, Budget())
+
+
+def test_what_no_piece_answers_is_open() -> None:
+    """With the reason that is known."""
+    circuit, prop, sequence = found(GATE, "gate_open")
+    about = questions(circuit, prop, sequence)
+    first, second = about.pieces()
+    parts = [settled(circuit, prop, first, about.steps, Budget()), Settled(why="time limit")]
+    result = about.answered(parts)
+    assert set(result.open) == set(second)
+    assert result.why == "time limit"
+    assert {one.thing for one in result.needed} <= set(first)
 
 
 @pytest.mark.parametrize("budget", [Budget(seconds=0.0), Budget(resource=1)])

@@ -13,6 +13,7 @@ from click.testing import CliRunner, Result
 from airproof.cli.main import main
 from airproof.report.caution import CAUTION
 from airproof.report.comparison import comparison_schema
+from certify.solvers import cvc5_answer
 
 SHED = """circuit shed "Shed hoist"
 supply main: 0 bar .. 8 bar, starts 0 bar .. 8 bar
@@ -224,3 +225,92 @@ def test_help_says_what_it_is_for() -> None:
     assert "airproof compare winder.circuit blank_bypass.change --stages" in result.output
     assert CAUTION in " ".join(result.output.split())
     assert max(map(len, result.output.splitlines())) <= 80
+
+
+def test_what_a_watcher_could_see_is_told_both_ways(shed: Path) -> None:
+    """A section of the report, the same as data, and files for other solvers."""
+    out = shed / "proofs"
+    told = call(shed, "shed.circuit", "pins.change", "--certificates", str(out))
+    assert "What a watcher could see, at any speed" in told.stdout
+    assert "- new: the changed circuit can show what the circuit before never does" in told.stdout
+    assert "- gone: the changed" not in told.stdout
+    data: dict[str, Any] = json.loads(call(shed, "shed.circuit", "pins.change", "--json").stdout)
+    jsonschema.validate(data, comparison_schema())
+    watched = data["watched"]
+    assert (watched["new"]["shows"], watched["gone"]["shows"]) == ("something", "nothing")
+    last = watched["new"]["views"][-1]["positions"]
+    assert (last["lever"], last["gate"]) == ("lift", "open")
+    assert watched["new"]["sequence"][-1]["kind"] == "elapse"
+    names = sorted(path.name for path in out.iterdir())
+    assert names[:1] == ["01-new-1-start.smt2"]
+    assert names[-1] == "README.md"
+    for path in out.glob("*.smt2"):
+        assert cvc5_answer(path.read_text(encoding="utf-8")) == "unsat", path
+
+
+def test_a_change_that_shows_nowhere_is_told_so(shed: Path) -> None:
+    """Another choke is no difference at any speed, and that is said first."""
+    (shed / "choke.change").write_text(
+        'change "A choke" to "shed.circuit"\nstep 1: set lift: choke 2 mm\n', encoding="utf-8"
+    )
+    told = call(shed, "shed.circuit", "choke.change")
+    assert "no difference: statement by statement they say the same" in " ".join(
+        told.stdout.split()
+    )
+    brief = call(shed, "shed.circuit", "choke.change", "--quiet").stdout
+    assert "new: the changed circuit shows nothing that the circuit before does not show" in brief
+
+
+def test_a_folder_that_holds_something_else_is_refused_at_once(shed: Path) -> None:
+    """Nothing is proved first."""
+    told = call(shed, "shed.circuit", "pins.change", "--certificates", str(shed))
+    assert told.exit_code == 2
+    assert "holds files that are no certificates" in told.stderr
+
+
+# ---- as a page
+
+
+def test_the_page_of_a_comparison(shed: Path) -> None:
+    """The page, a line for each property, and the same exit code; printed it is the same."""
+    target = shed / "compared.html"
+    done = call(
+        shed,
+        "shed.circuit",
+        "pins.change",
+        "relay.change",
+        "-o",
+        "compared.html",
+        "--date",
+        "2026-11-28",
+    )
+    assert done.exit_code == 1, done.output
+    text = target.read_text()
+    assert text.startswith("<!DOCTYPE html>")
+    assert "✗ newly breached" in text
+    assert "not_through_gate: newly breached" in done.stdout
+    assert "written" in done.stderr
+    printed = call(
+        shed, "shed.circuit", "pins.change", "relay.change", "-o", "-", "--date", "2026-11-28"
+    )
+    assert printed.stdout == text
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("-o", "shed.circuit"), "name another file"),
+        (("-o", "pins.change"), "name another file"),
+        (("-o", "none/x.html"), "no folder"),
+        (("-o", "-", "--json"), "only one of"),
+        (("-o", "x.html", "--date", "soon"), "soon"),
+    ],
+)
+def test_a_page_that_cannot_be_written(shed: Path, words: tuple[str, ...], said: str) -> None:
+    """Is refused before anything is judged, everything as it was."""
+    done = call(shed, "shed.circuit", "pins.change", *words)
+    assert done.exit_code == 2
+    assert said in done.stderr
+    assert (shed / "shed.circuit").read_text() == SHED
+    assert (shed / "pins.change").read_text() == PINS
+    assert not (shed / "x.html").exists()

@@ -516,3 +516,37 @@ def test_ctrl_c_leaves_the_verdicts_so_far(tmp_path: Path) -> None:
     ]
     assert err == b""
     assert running.returncode == 1
+
+
+INTERRUPTED = """\
+import sys
+from airproof.cli.start import entry
+
+
+class Pressed:
+    def find_spec(self, name, path=None, target=None):
+        if name == "airproof.cli.main":
+            raise KeyboardInterrupt
+
+
+sys.meta_path.insert(0, Pressed())
+entry()
+"""
+
+
+def test_ctrl_c_while_loading_ends_without_a_traceback() -> None:
+    """Before the command line is there it ends as it does later."""
+    done = subprocess.run(
+        [sys.executable, "-c", INTERRUPTED], capture_output=True, env=surroundings(), check=False
+    )
+    assert (done.returncode, done.stdout, done.stderr) == (2, b"", b"interrupted\n")
+
+
+def test_a_closed_standard_output_is_said() -> None:
+    """`>&-`: nothing can be written, and that is no defect."""
+    script = f"exec {sys.executable} -m airproof --help >&-"
+    done = subprocess.run(
+        ["sh", "-c", script], capture_output=True, env=surroundings(), check=False
+    )
+    assert (done.returncode, done.stdout) == (2, b"")
+    assert done.stderr == b"airproof: standard output is closed, so there is nowhere to write to\n"

@@ -160,6 +160,106 @@ def test_another_one_differs_and_then_there_is_none(file: Path) -> None:
     assert [one.exit_code for one in runs] == [1, 1, 1]
 
 
+# ---- with a record
+
+
+def decided(record: Path, name: str, word: str, place: int = 0) -> None:
+    """That disposition at the blank entry of the property with that number."""
+    pieces = record.read_text().split("[[decision]]")
+    mine = [n for n, piece in enumerate(pieces) if f'property = "{name}"' in piece]
+    old = pieces[mine[place]]
+    assert 'disposition = ""' in old
+    pieces[mine[place]] = old.replace('disposition = ""', f'disposition = "{word}"')
+    record.write_text("[[decision]]".join(pieces))
+
+
+def levers(done: Result) -> list[str]:
+    return re.findall(r"(lever|spare) (?:moves )?from stop", done.stdout)
+
+
+def test_what_was_disposed_of_is_passed_over(file: Path, tmp_path: Path) -> None:
+    """Each sequence told gets an entry; once that is filled in the next one is told, to the end."""
+    record = tmp_path / "hazards.toml"
+    call = (file, "gate_open", "--quiet", "--record", record)
+    ways = []
+    for number, word in enumerate(("not credible because", "accepted"), start=1):
+        done = replay(*call)
+        assert replay(*call).stdout == done.stdout  # a blank entry disposes of nothing
+        assert (f"(sequence {number})" in done.stdout) == (number > 1)
+        ways.append(levers(done))
+        decided(record, "gate_open", word, number - 1)
+    assert sorted(ways) == [["lever"], ["spare"]] or ways == [["spare"], ["lever"]]
+    done = replay(*call)
+    assert done.exit_code == 1
+    assert "no other sequence: each one of up to 30 steps makes all the moves" in done.stdout
+    assert record.read_text().count("[[decision]]") == 2
+
+
+def test_another_is_the_next_that_is_not_disposed_of(file: Path, tmp_path: Path) -> None:
+    """With nothing disposed of the second; with the first disposed of the second as well."""
+    record = tmp_path / "hazards.toml"
+    call = (file, "gate_open", "--quiet", "--record", record)
+    replay(*call)
+    second = replay(*call, "--another")
+    assert "(sequence 2)" in second.stdout
+    decided(record, "gate_open", "model wrong")
+    assert replay(*call, "--another").stdout == second.stdout == replay(*call).stdout
+    assert "no other sequence" in replay(*call, "--another", "--another").stdout
+
+
+def test_the_moves_of_the_record_are_enough(file: Path, tmp_path: Path) -> None:
+    """Also where the sequence that comes first is another one; without them its key is found."""
+    record = tmp_path / "hazards.toml"
+    call = (file, "gate_open", "--quiet", "--record", record)
+    first = replay(*call)
+    second = replay(*call, "--another")
+    decided(record, "gate_open", "model wrong", 1)
+    again = replay(*call)
+    assert "(sequence 2)" in again.stdout
+    assert again.stdout.replace(" (sequence 2)", "") == first.stdout
+    text = record.read_text()
+    record.write_text(re.sub(r"steps = .*\nmoves = \[[^]]*\]\n", "", text))
+    assert record.read_text().count("moves") < text.count("moves")
+    assert levers(replay(*call)) == levers(first)
+    assert "no other" in replay(*call, "--another").stdout
+    assert levers(second) != levers(first)
+
+
+def test_another_text_disposes_of_nothing(file: Path, tmp_path: Path) -> None:
+    """That is said, and the first sequence told."""
+    record, changed = tmp_path / "hazards.toml", tmp_path / "hoist.circuit"
+    replay(file, "gate_open", "--quiet", "--record", record)
+    decided(record, "gate_open", "accepted")
+    changed.write_text(TEXT + "# another text\n")
+    done = replay(changed, "gate_open", "--record", record)
+    assert "1 of its decisions on gate_open are about another text" in done.stderr
+    assert "(sequence" not in done.stdout
+    assert record.read_text().count("[[decision]]") == 2
+
+
+def test_data_says_what_was_disposed_of(file: Path, tmp_path: Path) -> None:
+    """By its key, which is that of the entry."""
+    record = tmp_path / "hazards.toml"
+    first = data(file, "gate_open", "--record", record)
+    assert (first["number"], first["disposed"]) == (1, [])
+    decided(record, "gate_open", "accepted")
+    found = data(file, "gate_open", "--record", record)
+    assert found["number"] == 2
+    assert [one["sequence"] for one in found["disposed"]] == [first["key"]]
+    assert found["key"] != first["key"]
+
+
+@pytest.mark.parametrize("text", ["[[decision]]\nproperty = 1\n", "x"])
+def test_an_unreadable_record_stops_it(file: Path, tmp_path: Path, text: str) -> None:
+    """Before anything is searched, with its line."""
+    record = tmp_path / "hazards.toml"
+    record.write_text(text)
+    done = replay(file, "gate_open", "--record", record)
+    assert done.exit_code == 2
+    assert re.search(r"hazards.toml:\d", done.stderr)
+    assert (done.stdout, record.read_text()) == ("", text)
+
+
 # ---- as data
 
 

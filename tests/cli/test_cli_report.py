@@ -163,6 +163,62 @@ def test_a_meeting_and_the_next(file: Path, tmp_path: Path) -> None:
     assert "☒" not in text
 
 
+TWO_WAYS = TEXT.replace(
+    "control gate:", "control spare: stop, lift; starts stop\ncontrol gate:"
+).replace("while lever is lift, choke 3", "while (lever is lift or spare is lift), choke 3")
+
+
+def sheet_of(text: str) -> str:
+    return text[text.index("Record sheet: gate_open") :]
+
+
+def test_a_silly_sequence_does_not_end_the_meeting(file: Path, tmp_path: Path) -> None:
+    """Set aside, the pack tells the next one, with a sheet and an entry of its own; then none."""
+    file.write_text(TWO_WAYS)
+    target, record = tmp_path / "pack.html", tmp_path / "hazards.toml"
+    call = (file, "gate_open", "-o", target, "--record", record, *DATE)
+    assert run(*call).exit_code == 1
+    first = target.read_text()
+    assert "Other sequences that were decided on" not in first
+    silly = record.read_text().replace('disposition = ""', 'disposition = "model wrong"')
+    silly = silly.replace('because = ""', 'because = "nobody <can> reach it"')
+    record.write_text(silly)
+    assert run(*call).exit_code == 1
+    second = target.read_text()
+    assert "it leaves out a move of each one that was set aside" in second
+    assert "model wrong: <bdi>nobody &lt;can&gt; reach it</bdi>" in second
+    assert "open; 1 other decided" in second
+    assert "☒" not in sheet_of(second)
+    assert record.read_text().startswith(silly)
+    entries = tomllib.loads(record.read_text())["decision"]
+    assert len({one["sequence"] for one in entries}) == len(entries) == 2
+    assert all(any(" stop lift" in line for line in one["moves"]) for one in entries)
+    moved = ["spare" if " spare stop lift" in "".join(o["moves"]) else "lever" for o in entries]
+    assert sorted(moved) == ["lever", "spare"]
+
+    record.write_text(record.read_text().replace('disposition = ""', 'disposition = "accepted"'))
+    run(*call)
+    assert "☒ accepted" in sheet_of(target.read_text())
+    record.write_text(record.read_text().replace('"accepted"', '"not credible because"'))
+    run(*call)
+    third = target.read_text()
+    assert "there is no other one to tell: each one of up to 30 steps makes all the" in third
+    assert "☒ model wrong" in sheet_of(third)
+    assert len(tomllib.loads(record.read_text())["decision"]) == 2
+
+
+def test_an_accepted_sequence_is_told_again(file: Path, tmp_path: Path) -> None:
+    """It is the property's breach, and its decision stands on its sheet."""
+    file.write_text(TWO_WAYS)
+    target, record = tmp_path / "pack.html", tmp_path / "hazards.toml"
+    call = (file, "gate_open", "-o", target, "--record", record, *DATE)
+    run(*call)
+    record.write_text(record.read_text().replace('disposition = ""', 'disposition = "accepted"'))
+    run(*call)
+    assert "☒ accepted" in sheet_of(target.read_text())
+    assert len(tomllib.loads(record.read_text())["decision"]) == 1
+
+
 def test_what_holds_adds_nothing(file: Path, tmp_path: Path) -> None:
     """No entry, and no file."""
     record = tmp_path / "hazards.toml"

@@ -15,6 +15,7 @@ from airproof.circuit.properties import (
     OnlyAfter,
     Possible,
     Property,
+    Shows,
     Within,
 )
 from cross.explicit import Machine, Node
@@ -88,6 +89,8 @@ class Watcher:
                 return Memory(clock=clock, over=memory.over or clock == 2)
             case Lasts():
                 return self._at_least(memory, node, long)
+            case Shows():
+                raise TypeError("lists of views are counted in `telling`")
 
     def _run(self, clock: int, long: int) -> int:
         """The clock after so much more; with a limit of 0 a little is beyond it."""

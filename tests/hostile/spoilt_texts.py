@@ -34,7 +34,8 @@ WORDS: tuple[str, ...] = (
     *("whenever", "within", "once", "has lasted", "for", "at least", "after", "until", "since"),
     *("starts", "moves to", "one way", "choke", "latched", "sealed", "worked by", "in order"),
     *("atmosphere", "moving", "flowing", "expired", "supply", "flow", "valve", "relay", "timer"),
-    *("control", "property", "part", "fit", "end part", "ports", "include", "state", "signal"),
+    *("control", "property", "part", "fit", "end part", "ports", "include", "state", "observe"),
+    *("signal",),
     *("interlock", "assumption", "locked in", "forced to", "from", "even for an instant", "x" * 61),
     *("quantity", "governor", "(", ")", ",", ";", ":", "->", "..", "+-", ">=", "<", "-", "/"),
 )

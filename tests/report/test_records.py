@@ -9,8 +9,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from airproof.circuit.deeds import Deed, Done
+from airproof.report.pack.changed import changes
 from airproof.report.pack.decisions import DISPOSITIONS
-from airproof.report.pack.records import Present, Unreadable, added, changes, read
+from airproof.report.pack.keys import done_in, key_of_moves, moves_told
+from airproof.report.pack.records import Present, Unreadable, added, read
 
 TEXTS = {"hoist.circuit": 'circuit hoist "Hoist"\nsupply main: 0 bar .. 8 bar\n# a comment\n'}
 NOW = Present("f" * 64, TEXTS, {"low": "1" * 16, "gate": "2" * 16})
@@ -80,14 +83,42 @@ def test_a_decision_about_the_same_text_stands() -> None:
     assert one.stands()
 
 
-def test_another_sequence_puts_a_decision_out_of_date() -> None:
-    """With the same text, too."""
+def test_a_decision_about_another_sequence_stands() -> None:
+    """It is still one of this text; where there is no breach any more, that is said."""
     one = read(PERSON).about(Present("f" * 64, TEXTS, {"low": "9" * 16}))["low"][0]
-    assert one.changes == (
-        "another sequence is found now; the decision was about 1111111111111111",
-    )
+    assert one.stands()
     gone = read(PERSON).about(Present("f" * 64, TEXTS, {}))["low"][0]
-    assert gone.changes[0].startswith("no breach is found now")
+    assert gone.changes == ("no breach is found now; the decision was about 1111111111111111",)
+
+
+def test_what_moves_is_kept_and_read_back() -> None:
+    """Of a new entry, so that a later search can do without; it is bound to the key."""
+    moves = ("control gate shut open; device r out in", "time", "range dial")
+    key = key_of_moves(moves)
+    now = Present("f" * 64, TEXTS, {"gate": key}, {"gate": (moves, 5)})
+    text = added(read(""), now)
+    (one,) = read(text).decisions
+    assert (one.moves, one.steps, one.blank()) == (moves, 5, True)
+    assert done_in(one.moves, one.steps) == Done(
+        frozenset({Deed("gate", "open"), Deed("r", "in"), Deed("dial", "")}), 5
+    )
+    assert list(moves_told(one.moves)) == [
+        "gate moves from shut to open; r moves from out to in",
+        "time passes",
+        "dial is set anew",
+    ]
+    for wrong, word in ((text.replace("gate shut", "gate open"), "moves"), (text, "steps")):
+        with pytest.raises(Unreadable, match=word) as refused:
+            read(wrong.replace("steps = 5", "steps = -1"))
+        assert text.split("\n")[refused.value.line - 1].startswith(word)
+
+
+def test_only_this_text_is_disposed_of() -> None:
+    """Blank entries and decisions about another text dispose of nothing."""
+    record = read(PERSON)
+    assert [one.sequence for one in record.disposed("low", "f" * 64)] == ["1" * 16]
+    assert record.disposed("low", "e" * 64) == ()
+    assert read(added(read(""), NOW)).disposed("low", "f" * 64) == ()
 
 
 def test_a_changed_text_puts_a_decision_out_of_date() -> None:

@@ -55,7 +55,7 @@ def run_told(told: Told, width: int = 80) -> str:
     return stream.getvalue()
 
 
-def dependence_told(dependence: Dependence | str) -> str:
+def dependence_told(dependence: Dependence | None) -> str:
     console, stream = screen()
     show_dependence(Told(pusher(), BREACH), dependence, console)
     return " ".join(stream.getvalue().split())
@@ -147,8 +147,10 @@ def test_nothing_needed_is_said() -> None:
 
 
 def test_why_it_was_not_computed() -> None:
-    """In a word."""
-    assert "not computed: interrupted" in dependence_told("interrupted")
+    """In a word; and what was asked and not answered is open, with the reason."""
+    assert "not computed: interrupted" in dependence_told(None)
+    left = Dependence(7, (), open=(Thing("device", "gate", "up"),), why="interrupted")
+    assert "Not settled (interrupted): gate moves to up." in dependence_told(left)
 
 
 def test_it_speaks_of_a_possibility_by_its_word() -> None:

@@ -9,36 +9,30 @@ each other are needed neither of them.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable
 from dataclasses import replace
 
+from airproof.analyses.asking import questions
 from airproof.certify.check import certified
-from airproof.circuit.behaviour import Behaviour
 from airproof.circuit.cone import cone
 from airproof.circuit.kinds import Circuit
 from airproof.circuit.properties import Possible, Property
-from airproof.circuit.state import State
-from airproof.circuit.switching import MoveKind, moves_made
-from airproof.circuit.tables import tables_of
-from airproof.circuit.without import Thing, Way, settings, without
+from airproof.circuit.without import Thing, without
 from airproof.engines.budget import Budget
-from airproof.engines.omitting import Omitting, does_without
-from airproof.engines.prover import Attempt, Prover
-from airproof.evidence.dependence import Dependence, Needed
+from airproof.engines.keeping import kept
+from airproof.engines.omitting import Omitting
+from airproof.engines.prover import Prover
+from airproof.engines.quick import OutOfBudget
+from airproof.evidence.certificate import Clause, Invariant
+from airproof.evidence.dependence import Dependence, Needed, Settled
 from airproof.evidence.sequence import Sequence
 from airproof.evidence.verdict import Verdict, Word
 
-PROOF_UNITS = 6_000_000  # solver units for the proof of one thing
-CHECKING = 5.0  # [s] for a fresh solver to discharge it
-
-_WAYS: Mapping[MoveKind, Way] = {
-    "control": "control",
-    "range": "value",
-    "device": "device",
-    "sets off": "device",
-    "turns round": "device",
-    "timer expires": "timer",
-}
+PROOF_UNITS = 6_000_000  # solver units for the proof of one thing by frames
+KEEPING_UNITS = 1_000_000  # to see which clauses of earlier proofs stand
+LONGER = 4  # steps more than the sequence's in which it is looked for without a thing
+LONGER_UNITS = 12_000_000
+CHECKING = 5.0  # [s] for a fresh solver to discharge a proof
 
 
 def depends_on(circuit: Circuit, prop: Property, sequence: Sequence, budget: Budget) -> Dependence:
@@ -47,50 +41,36 @@ def depends_on(circuit: Circuit, prop: Property, sequence: Sequence, budget: Bud
     The budget's seconds and units are for all of it; what they do not reach is
     left open, or claimed for as many steps only.
     """
-    part = cone(circuit, prop)
-    everything = tuple(dict.fromkeys(_moved(circuit, sequence)))
-    moved = tuple(one for one in everything if _within(part, one))
-    things = (*moved, *settings(part))
-    asked = [one for one in things if not does_without(circuit, prop, sequence, one)]
-    still = tuple(one for one in asked if not _time_passes(circuit, one, sequence.start))
-    tried = Omitting(part, prop, (one for one in asked if one not in still), len(sequence.steps))
+    about = questions(circuit, prop, sequence)
+    return about.answered([settled(circuit, prop, about.asked, about.steps, budget)])
+
+
+def settled(
+    circuit: Circuit, prop: Property, things: Iterable[Thing], steps: int, budget: Budget
+) -> Settled:
+    """Whether each of the things is needed to decide the property in so many steps, and longer.
+
+    before: without any one of them time can pass
+    """
+    tried = Omitting(cone(circuit, prop), prop, things, steps)
     found = tried.sorted(budget)
-    proofs = _Proofs(circuit, prop, budget)
-    return Dependence(
-        len(sequence.steps),
-        tuple(Needed(one, "ever" if proofs.proved(one) else "within") for one in found.needed),
-        tuple(one for one in moved if one in found.spared or one not in asked),
-        tuple(one for one in everything if one not in moved),
-        still,
-        found.open,
-        found.why,
-        part is circuit,
-    )
+    ever = _ever(tried, found.needed, _Proofs(circuit, prop, budget), budget)
+    needed = (Needed(one, "ever" if one in ever else "within") for one in found.needed)
+    return Settled(tuple(needed), found.spared, found.why)
 
 
-def _moved(circuit: Circuit, sequence: Sequence) -> Iterator[Thing]:
-    """Everything that moves or is moved, each place once, in the order of happening."""
-    tables = tables_of(circuit)
-    for before, step in sequence.pairs():
-        for move in moves_made(tables, before, step.after) if step.kind == "switch" else ():
-            if move.kind in _WAYS:
-                way = _WAYS[move.kind]
-                yield Thing(way, move.name, str(move.now) if way in ("control", "device") else "")
-        for name in circuit.supplies:
-            if step.after.values[name] != before.values[name]:
-                yield Thing("value", name)
+def _ever(
+    tried: Omitting, needed: Iterable[Thing], proofs: _Proofs, budget: Budget
+) -> frozenset[Thing]:
+    """Those that are proved to be needed in runs of any length.
 
-
-def _within(part: Circuit, thing: Thing) -> bool:
-    names = {*part.positions, *part.value_starts, *part.timers}
-    return thing.name in names
-
-
-def _time_passes(circuit: Circuit, thing: Thing, start: State) -> bool:
-    """Time passes at all without it; else everything would be needed, and nothing shown."""
-    if thing.way == "value":
-        return True
-    return Behaviour(without(circuit, thing)).explore_devices(start).outcome == "settled"
+    What a somewhat longer run can do without is not tried in earnest.
+    """
+    asked = [one for one in needed if one.way != "value"]  # no matter of conditions
+    ever = {one for one in asked if proofs.by_facts(one)}
+    left = [one for one in asked if one not in ever]
+    longer = tried.spared_later(left, LONGER, replace(budget, resource=LONGER_UNITS))
+    return frozenset(ever | {x for x in left if x not in longer and proofs.by_frames(x)})
 
 
 class _Proofs:
@@ -98,24 +78,48 @@ class _Proofs:
 
     def __init__(self, circuit: Circuit, prop: Property, budget: Budget) -> None:
         self.circuit, self.prop, self.budget = circuit, prop, budget
+        self.known: dict[Clause, None] = {}  # what earlier proofs are made of
+        self.provers: dict[Thing, Prover] = {}
 
-    def proved(self, thing: Thing) -> bool:
-        """A fresh solver has discharged a proof that the property is never decided so."""
-        if thing.way == "value" or self.budget.remaining <= 0:
+    def by_facts(self, thing: Thing) -> bool:
+        """By what stands of earlier proofs, or by facts of its own."""
+        return self._shown(thing, self._kept(thing)) or self._shown(thing, self._facts(thing))
+
+    def by_frames(self, thing: Thing) -> bool:
+        """After `by_facts`."""
+        prover = self.provers.get(thing)
+        if prover is None or self.budget.remaining <= 0:
             return False
-        changed = without(self.circuit, thing)
-        invariant = self._attempt(cone(changed, self.prop)).invariant
+        return self._shown(thing, prover.frames(None, ("turns",)).invariant)
+
+    def _kept(self, thing: Thing) -> Invariant | None:
+        if not self.known or self.budget.remaining <= 0:
+            return None
+        short = replace(self.budget, resource=KEEPING_UNITS)
+        try:
+            return kept(self._part(thing), self.prop, self.known, short).invariant
+        except OutOfBudget:
+            return None
+
+    def _facts(self, thing: Thing) -> Invariant | None:
+        if self.budget.remaining <= 0:
+            return None
+        prover = Prover(self._part(thing), self.prop, replace(self.budget, resource=PROOF_UNITS))
+        attempt = prover.facts()
+        if not attempt.why.endswith("limit"):
+            self.provers[thing] = prover
+        return attempt.invariant
+
+    def _part(self, thing: Thing) -> Circuit:
+        return cone(without(self.circuit, thing), self.prop)
+
+    def _shown(self, thing: Thing, invariant: Invariant | None) -> bool:
+        """A fresh solver has discharged the proof that the property is never decided so."""
         if invariant is None:
             return False
-        possible = isinstance(self.prop.sentence, Possible)
-        word: Word = "breached" if possible else "holds"
+        word: Word = "breached" if isinstance(self.prop.sentence, Possible) else "holds"
         claim = Verdict(self.prop.name, word, "any speed", certificate=invariant)
-        return certified(changed, claim, CHECKING).word == word
-
-    def _attempt(self, part: Circuit) -> Attempt:
-        short = replace(self.budget, resource=PROOF_UNITS)
-        prover = Prover(part, self.prop, short)
-        attempt = prover.facts()
-        if attempt.invariant is None and not attempt.why.endswith("limit"):
-            attempt = prover.frames(None, ("turns",))
-        return attempt
+        if certified(without(self.circuit, thing), claim, CHECKING).word != word:
+            return False
+        self.known.update(dict.fromkeys(invariant.clauses))
+        return True

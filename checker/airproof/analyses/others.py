@@ -8,6 +8,7 @@ from dataclasses import replace
 
 from airproof.circuit.behaviour import Behaviour
 from airproof.circuit.cone import cone
+from airproof.circuit.deeds import Done
 from airproof.circuit.kinds import Circuit
 from airproof.circuit.properties import TIMED, Possible, Property
 from airproof.engines.budget import Budget
@@ -22,7 +23,12 @@ SHARE = 0.3  # of the seconds, for all of them
 
 
 def another(
-    circuit: Circuit, prop: Property, known: Iterable[Sequence], budget: Budget, *, after: int = 0
+    circuit: Circuit,
+    prop: Property,
+    known: Iterable[Sequence | Done],
+    budget: Budget,
+    *,
+    after: int = 0,
 ) -> Verdict:
     """The shortest sequence that leaves out something essential of each known one.
 
@@ -36,13 +42,19 @@ def another(
     """
     began, part = time.monotonic(), cone(circuit, prop)
     short = replace(budget, seconds=SHARE * budget.seconds, resource=SHRINKING_UNITS)
-    cores = [essential(part, prop, done_by(circuit, one), len(one.steps), short) for one in known]
+    does = [one if isinstance(one, Done) else done(circuit, one) for one in known]
+    cores = [essential(part, prop, one.deeds, one.steps, short) for one in does]
     outcome = rival(part, prop, cores, budget, after=after)
     if outcome.sequence is not None and part is not circuit:
         wove = woven(circuit, part, prop, outcome.sequence).sequence
         again = rival(circuit, prop, cores, budget, after=outcome.steps) if wove is None else None
         outcome = again or replace(outcome, sequence=wove, shortest=False)
     return replace(_told(circuit, prop, outcome), seconds=time.monotonic() - began)
+
+
+def done(circuit: Circuit, sequence: Sequence) -> Done:
+    """What the sequence does."""
+    return Done(done_by(circuit, sequence), len(sequence.steps))
 
 
 def _told(circuit: Circuit, prop: Property, outcome: Outcome) -> Verdict:

@@ -17,6 +17,7 @@ _DUE = {
     "signal": "a signal",
     "state": "a standing state",
     "target": "something to bind the port to",
+    "watched": "something to watch (a device, a control, a volume or a quantity)",
 }
 
 _NAMES = {

@@ -19,7 +19,7 @@ from airproof.transition.encode import encode, layout_of
 from airproof.transition.layout import CLOCK, Moment
 from airproof.transition.literals import Bit, Literal, Rung
 from airproof.transition.rungs import literal_of
-from airproof.transition.system import Conjunct
+from airproof.transition.system import Conjunct, System
 
 Duty = Choice["start", "switch", "elapse", "safe"]
 Role = Choice["start", "inside", "step", "outside", "breached"]
@@ -82,8 +82,14 @@ def obligations(circuit: Circuit, prop: Property, invariant: Invariant) -> tuple
 
     Raises Meaningless if the invariant names what the circuit does not have.
     """
-    context = z3.Context()
-    system = encode(circuit, prop, context)
+    return obligations_of(encode(circuit, prop, z3.Context()), circuit, invariant)
+
+
+def obligations_of(
+    system: System, circuit: Circuit, invariant: Invariant
+) -> tuple[Obligation, ...]:
+    """The same for a system over the circuit's variables, whatever it is breached by."""
+    context = system.context
     layout = layout_of(system, circuit)
     sorts = {v.key: v.sort for v in system.variables}
     for rung in dict.fromkeys(x.rung for clause in invariant.clauses for x in clause):

@@ -29,7 +29,7 @@ from airproof.circuit.conditions import (
     leaves,
 )
 from airproof.circuit.kinds import ATMOSPHERE, Circuit, Control
-from airproof.circuit.properties import Assumption, KeptRule, Property, Sentence
+from airproof.circuit.properties import Assumption, KeptRule, Property, Sentence, Shows
 
 Thing = TypeVar("Thing")
 
@@ -101,6 +101,8 @@ def _supplies(assumption: Assumption) -> Iterator[str]:
 
 def named(sentence: Sentence) -> Iterator[str]:
     """The names that a property reads."""
+    if isinstance(sentence, Shows):
+        return names_in(sentence.views)
     parts = (getattr(sentence, field.name) for field in fields(sentence))
     return names_in(part for part in parts if isinstance(part, Condition))
 

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import NamedTuple
 
 from airproof.circuit.cone import outside
 from airproof.circuit.kinds import Circuit
 from airproof.circuit.state import State
-from airproof.circuit.switching import MoveKind, moves_made
+from airproof.circuit.switching import Moved, MoveKind, moves_made
 from airproof.circuit.tables import Tables
 
 ANYWHERE = ""  # the place of a range control, wherever it is set to
 EXPIRED = "expired"
-_TOLD: tuple[MoveKind, ...] = (
+TOLD: tuple[MoveKind, ...] = (
     "control",
     "device",
     "sets off",
@@ -30,11 +31,22 @@ class Deed(NamedTuple):
     place: str
 
 
+@dataclass(frozen=True, slots=True)
+class Done:
+    """What a sequence does, and in how many steps (switch and elapse)."""
+
+    deeds: frozenset[Deed]
+    steps: int
+
+
 def deeds(tables: Tables, before: State, after: State) -> Iterator[Deed]:
     """Those of one switch step; what arrives did so when it set off."""
-    for move in moves_made(tables, before, after):
-        if move.kind in _TOLD:
-            yield Deed(move.name, ANYWHERE if move.kind == "range" else str(move.now))
+    return (deed_of(move) for move in moves_made(tables, before, after) if move.kind in TOLD)
+
+
+def deed_of(move: Moved) -> Deed:
+    """The move without its beginning; of a kind that is told."""
+    return Deed(move.name, ANYWHERE if move.kind == "range" else str(move.now))
 
 
 def possible_deeds(circuit: Circuit) -> tuple[Deed, ...]:

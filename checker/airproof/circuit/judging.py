@@ -16,6 +16,7 @@ from airproof.circuit.properties import (
     OnlyAfter,
     Possible,
     Property,
+    Shows,
     Within,
 )
 from airproof.circuit.readings import NOTHING, Inner, Instant, View
@@ -58,6 +59,8 @@ def _told(judged: Property, monitor: Monitor, view: View, time: Fraction) -> Mon
         case OnceLasted(cause, answer, limit):
             seen = _at_most(limit, monitor, _adverse(view, cause), time)
             seen = replace(seen, breached=seen.breached and not _friendly(view, answer))
+        case Shows(views):
+            seen = _shows(views, monitor.flags, view)
         case Lasts(state, "most", limit):
             seen = _at_most(limit, monitor, _adverse(view, state), time)
         case Lasts():
@@ -98,6 +101,17 @@ def _after_never(sentence: AfterNever, flags: Collection[str], view: View) -> Mo
         flags=_flags(opened_here=opened, struck_here=struck, armed=armed),
         breached=(armed and bad) or (cause and struck),
     )
+
+
+def _shows(views: tuple[Condition, ...], flags: Collection[str], view: View) -> Monitor:
+    """`seen i`: the i-th view was shown, with those before it; `strayed`: something else was."""
+    seen = sum(f"seen {place}" in flags for place in range(1, len(views)))
+    if "strayed" not in flags and _adverse(view, views[seen]):
+        seen += 1
+    elif "strayed" in flags or seen == 0 or not _adverse(view, views[seen - 1]):
+        return Monitor(flags=frozenset({*flags, "strayed"}))
+    told = (f"seen {place}" for place in range(1, min(seen + 1, len(views))))
+    return Monitor(flags=frozenset(told), breached=seen == len(views))
 
 
 def _within(sentence: Within, monitor: Monitor, view: View, time: Fraction) -> Monitor:

@@ -200,7 +200,10 @@ class Standing:
 
 @dataclass(frozen=True, slots=True)
 class Circuit:
-    """A whole circuit; every mapping is keyed by name, in the order of the text."""
+    """A whole circuit; every mapping is keyed by name, in the order of the text.
+
+    `observed`: what the text marks as watched; where two circuits are compared.
+    """
 
     name: str
     title: str
@@ -218,6 +221,7 @@ class Circuit:
     assumptions: Mapping[str, Assumption] = field(default_factory=dict)
     standings: Mapping[str, Standing] = field(default_factory=dict)
     drawings: Mapping[str, str] = field(default_factory=dict)
+    observed: tuple[str, ...] = ()
 
     @property
     def positions(self) -> dict[str, tuple[str, ...]]:

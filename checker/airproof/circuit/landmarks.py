@@ -16,6 +16,7 @@ from airproof.circuit.properties import (
     OnlyAfter,
     Possible,
     Sentence,
+    Shows,
     Within,
 )
 
@@ -50,6 +51,8 @@ def conditions_of(sentence: Sentence) -> tuple[Condition, ...]:
             found = (state,)
         case Possible(goal):
             found = (goal,)
+        case Shows(views):
+            found = views
     return tuple(condition for condition in found if condition is not None)
 
 

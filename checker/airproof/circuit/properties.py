@@ -72,7 +72,18 @@ class Possible:
     goal: Condition
 
 
-Sentence = Never | OnlyAfter | AfterNever | Within | OnceLasted | Lasts | Possible
+@dataclass(frozen=True, slots=True)
+class Shows:
+    """In no run are these views the first that it shows, in this order.
+
+    Equal neighbours are one view; of two that follow one another at most one
+    is so at a time.  Only comparing two circuits asks this.  `views` is not empty.
+    """
+
+    views: tuple[Condition, ...]
+
+
+Sentence = Never | OnlyAfter | AfterNever | Within | OnceLasted | Lasts | Possible | Shows
 TIMED = (Within, OnceLasted, Lasts)
 
 

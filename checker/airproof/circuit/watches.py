@@ -20,6 +20,7 @@ from airproof.circuit.properties import (
     OnlyAfter,
     Possible,
     Property,
+    Shows,
     Within,
 )
 from airproof.circuit.state import Monitor
@@ -65,13 +66,17 @@ class Watch:
 
 
 CLEARED, OPENED, STRUCK, GRANTED, ARMED, PENDING, HOLDING = (1 << at for at in range(len(FLAGS)))
+STRAYED = len(FLAGS)  # the place of the first bit of those for what was shown
 ONE_STRETCH = CLEARED | OPENED | STRUCK
 
 
 def monitor_of(memory: Memory) -> Monitor:
     """The same, as the data that every account of the meaning shares."""
-    flags = frozenset(word for at, word in enumerate(FLAGS) if memory.flags & (1 << at))
-    return Monitor(flags, Fraction(memory.clock, ROUND), memory.breached)
+    flags = {word for at, word in enumerate(FLAGS) if memory.flags & (1 << at)}
+    shown = memory.flags >> STRAYED
+    flags |= {"strayed"} if shown & 1 else set()
+    flags |= {f"seen {at}" for at in range(1, shown.bit_length()) if shown & (1 << at)}
+    return Monitor(frozenset(flags), Fraction(memory.clock, ROUND), memory.breached)
 
 
 def watch_of(glances: tuple[Glance, Glance], judged: Property) -> Watch:
@@ -98,6 +103,8 @@ def _look(glance: Glance, judged: Property) -> Look:
             return partial(_after_never, helps(cause), helps(bad), hinders(release))
         case Within(cause, answer, limit):
             return partial(_within, helps(cause), hinders(answer), _sixtieths(limit))
+        case Shows(views):
+            return partial(_shows, tuple(helps(view) for view in views))
         case OnceLasted(cause, answer, limit):
             return partial(_at_most, helps(cause), hinders(answer), _sixtieths(limit))
         case Lasts(state, "most", limit):
@@ -136,6 +143,18 @@ def _after_never(
     armed = bool(flags & OPENED) or (bool(memory.flags & ARMED) and not release(bits))
     breached = (armed and struck) or (began and bool(flags & STRUCK))
     return _kept(memory, flags | armed * ARMED, 0, memory.breached or breached)
+
+
+def _shows(views: tuple[Test, ...], memory: Memory, bits: int, _: Clock) -> Memory:
+    shown = memory.flags >> STRAYED
+    seen = (shown >> 1).bit_count()
+    strayed = bool(shown & 1)
+    if not strayed and views[seen](bits):
+        seen += 1
+    elif strayed or seen == 0 or not views[seen - 1](bits):
+        return _kept(memory, memory.flags | 1 << STRAYED, 0, memory.breached)
+    told = (1 << min(seen + 1, len(views))) - 2
+    return _kept(memory, told << STRAYED, 0, memory.breached or seen == len(views))
 
 
 def _within(

@@ -18,8 +18,9 @@ from airproof.cli.collecting import Asked, Gathered, Told
 from airproof.cli.files import read
 from airproof.cli.proving import gather
 from airproof.cli.shell import Refused
+from airproof.cli.watching import Watch, unwatched, watched
 from airproof.cli.workers import Work
-from airproof.evidence.difference import Shift, Way
+from airproof.evidence.difference import Apart, Shift, Way
 from airproof.evidence.health import Finding
 from airproof.evidence.verdict import Verdict
 from airproof.language.changing.applying import Done, Original, applied, changed, original
@@ -145,12 +146,23 @@ class Comparing:
             ways,
             frozenset(self._same()),
             self._shifts(),
+            apart=self._apart(),
         )
         if stages:
             found = replace(found, stages=tuple(self._stages(known)))
         if len(plan.changes) > 1:
             found = self._with_subsets(found, known)
         return found
+
+    def _apart(self) -> Apart:
+        """What a watcher could see."""
+        old, new = self.plan.old.circuit, self.plan.new.circuit
+        if self.interrupted:
+            return unwatched(old, new)
+        found = watched(Watch(old, new, self.seconds), self.told)
+        self.interrupted |= found.interrupted
+        self.defects += found.defects
+        return found.apart
 
     def _asked(self, circuit: Circuit, *, reach: bool = True) -> Asked:
         names = tuple(circuit.properties)

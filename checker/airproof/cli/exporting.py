@@ -1,4 +1,4 @@
-"""`prove --certificates`: a folder that holds the last call's certificates and nothing else."""
+"""`--certificates`: a folder that holds the last call's certificates and nothing else."""
 
 from __future__ import annotations
 
@@ -39,14 +39,22 @@ def export(folder: str, results: Results, defects: Sequence[str], quiet: bool) -
     if defects:
         remark(f"no certificates were put into {folder}, for airproof itself is wrong", quiet=False)
         return
-    made, path = files(results), Path(folder)
+    put(folder, files(results), quiet)
+
+
+def put(folder: str, made: Mapping[str, str], quiet: bool) -> None:
+    """Puts these files in the place of those of an earlier call; says what it did.
+
+    Raises Refused if the folder holds anything else, or cannot be written.
+    """
+    path = Path(folder)
     with _told(folder):
         gone = _replaced(path, made)
     if made:
         remark(f"{len(made)} files are in {folder}; begin with {PAGE}", quiet)
         return
     earlier = f", and the files of an earlier call in {folder} are gone" if gone else ""
-    remark(f"nothing to export: no invariant proved a property{earlier}", quiet=False)
+    remark(f"nothing to export: nothing rests on an invariant{earlier}", quiet=False)
 
 
 def _replaced(path: Path, made: Mapping[str, str]) -> int:

@@ -35,6 +35,12 @@ _workers = click.option(
     metavar="N",
     help="Processes that share the work.",
 )
+_date = click.option(
+    "--date",
+    type=click.DateTime(["%Y-%m-%d"]),
+    metavar="YEAR-MONTH-DAY",
+    help="The date on the page; today's if none is said.",
+)
 
 
 @click.group(
@@ -143,6 +149,11 @@ def prove(
     count=True,
     help="The next sequence, one that differs in what moves; twice: the one after that.",
 )
+@click.option(
+    "--record",
+    metavar="TOML",
+    help="Pass over what the meeting's decisions there dispose of; the one told gets an entry.",
+)
 @click.option("--json", "as_json", is_flag=True, help="Print the result as JSON.")
 @click.option("--csv", metavar="FILE", help="Write the sequence as a table; - prints it alone.")
 @click.option(
@@ -168,6 +179,7 @@ def replay(
     file: str,
     property: str,
     another: int,
+    record: str | None,
     as_json: bool,
     csv: str | None,
     vcd: str | None,
@@ -185,6 +197,7 @@ def replay(
     \b
     airproof replay winder.circuit no_lift_on_low_supply
     airproof replay winder.circuit no_lift_on_low_supply --another
+    airproof replay winder.circuit no_lift_on_low_supply --record hazards.toml
     airproof replay winder.circuit no_lift_on_low_supply --vcd run.vcd
 
     The exit code is that of `prove` for this property.
@@ -196,14 +209,15 @@ def replay(
     from airproof.cli.output import screen
     from airproof.cli.proving import chosen
     from airproof.cli.replaying import Replaying
-    from airproof.cli.retelling import Retelling, Wanted
+    from airproof.cli.retelling import Retelling, Wanted, meeting
 
     names = chosen(loaded.circuit, (property,), file)
-    wanted = Wanted(file, as_json, csv, vcd, quiet)
+    wanted = Wanted(file, as_json, csv, vcd, quiet, record)
     wanted.check()
+    known = meeting(loaded, property, record)
     asked = Asked(loaded.circuit, names, limit, steps, workers)
     replaying = Replaying(asked, screen(quiet))
-    code = Retelling(loaded, replaying, wanted).tell(another)
+    code = Retelling(loaded, replaying, wanted, known).tell(another)
     if replaying.defects:
         defect(replaying.defects)
     context.exit(code)
@@ -298,12 +312,7 @@ def draw(file: str, output: str, state: str | None, quiet: bool) -> None:
     show_default=True,
     help="The risk matrix on the record sheets.",
 )
-@click.option(
-    "--date",
-    type=click.DateTime(["%Y-%m-%d"]),
-    metavar="YEAR-MONTH-DAY",
-    help="The date on the pack; today's if none is said.",
-)
+@_date
 @click.option(
     "--limit",
     type=click.FloatRange(0, LONGEST, min_open=True),
@@ -347,21 +356,25 @@ def report(
     from airproof.cli.collecting import Asked
     from airproof.cli.depending import depending
     from airproof.cli.output import print_report, screen
+    from airproof.cli.passing import passed
     from airproof.cli.proving import chosen, gather
-    from airproof.cli.reporting import Wanted, deliver, pack
+    from airproof.cli.reporting import Found, Wanted, aside, deliver, pack
     from airproof.report.results import Results
 
     names = chosen(loaded.circuit, properties, file)
     wanted = Wanted(file, output, record, matrix, date.date() if date else None)
     wanted.check()
-    gathered = gather(Asked(loaded.circuit, names, limit, steps, workers), screen(quiet))
+    asked = Asked(loaded.circuit, names, limit, steps, workers)
+    gathered = gather(asked, screen(quiet))
     if gathered.defects:
         defect(gathered.defects)
         context.exit(gathered.exit_code)
-    needs = depending(loaded.circuit, gathered.verdicts, limit, workers, screen(quiet))
-    if needs.defects:
-        context.exit(defect(needs.defects))
-    text = pack(loaded, gathered, wanted, needs.found)
+    told = passed(asked, gathered.verdicts, aside(loaded, record), screen(quiet))
+    breached = tuple(one for one in told.verdicts if one.word == "breached")
+    needs = depending(loaded.circuit, breached, limit, workers, screen(quiet))
+    if told.defects or needs.defects:
+        context.exit(defect((*told.defects, *needs.defects)))
+    text = pack(loaded, Found(told, gathered.findings), wanted, needs.found)
     if output == "-":
         click.echo(text, nl=False)
         context.exit(gathered.exit_code)
@@ -377,6 +390,13 @@ def report(
 @click.argument("file")
 @click.argument("changes", nargs=-1, required=True, metavar="CHANGE...")
 @click.option("--stages", is_flag=True, help="Judge the half-fitted circuit after each step too.")
+@click.option(
+    "-o",
+    "--output",
+    metavar="HTML",
+    help="Write the comparison there as one page, with both drawings; - prints it.",
+)
+@_date
 @click.option("--json", "as_json", is_flag=True, help="Print the result as JSON.")
 @click.option(
     "--limit",
@@ -389,6 +409,11 @@ def report(
 )
 @_steps
 @_workers
+@click.option(
+    "--certificates",
+    metavar="FOLDER",
+    help="Write what proves the part about watchers there, for other solvers.",
+)
 @click.option("--quiet", is_flag=True, help="A line for each property, no progress.")
 @click.pass_context
 def compare(
@@ -396,10 +421,13 @@ def compare(
     file: str,
     changes: tuple[str, ...],
     stages: bool,
+    output: str | None,
+    date: datetime.datetime | None,
     as_json: bool,
     limit: float,
     steps: int | None,
     workers: int,
+    certificates: str | None,
     quiet: bool,
 ) -> None:
     """Say what each CHANGE does to the circuit of FILE.
@@ -407,10 +435,11 @@ def compare(
     CHANGE is a change file, whose steps are applied in order, or another
     circuit. Every property is judged before and after; with several changes
     each set of them is, and the smallest that breaches a property is named.
+    Whether somebody who watches could tell the two circuits apart is said too.
 
     \b
     airproof compare winder.circuit blank_bypass.change --stages
-    airproof compare winder.circuit winder_as_found.circuit
+    airproof compare winder.circuit winder_as_found.circuit -o compared.html
 
     The exit code is that of `prove` for the changed circuit and, where they
     are asked for, for the half-fitted ones, whichever is graver.
@@ -418,10 +447,23 @@ def compare(
     from airproof.cli.comparing import Comparing, proposed
 
     plan = proposed(file, changes)  # before the rest is imported: a slip is answered at once
+    from airproof.cli.exporting import check_folder, put
     from airproof.cli.output import print_comparison, screen
+    from airproof.cli.showing import Page
+    from airproof.report.apart_certificates import apart_files
 
+    page = Page(output, (file, *changes), date.date() if date else None)
+    page.check(as_json)
+    if certificates is not None:
+        check_folder(certificates)
     comparing = Comparing(plan, limit, steps, workers, screen(quiet))
-    print_comparison(comparing.compared(stages=stages), as_json, quiet)
+    compared = comparing.compared(stages=stages)
+    if not comparing.defects:
+        page.write(compared, quiet)
+    if output != "-":
+        print_comparison(compared, as_json, quiet or (output is not None and not as_json))
+    if certificates is not None and not comparing.defects:
+        put(certificates, apart_files(compared), quiet)
     if comparing.defects:
         context.exit(defect(comparing.defects))
     context.exit(comparing.code)

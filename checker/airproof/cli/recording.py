@@ -21,9 +21,9 @@ PATIENCE = 20.0  # [s] until another writer has done
 ATTEMPTS = 20  # while somebody without a lock keeps saving the file
 
 
-def check(file: str) -> None:
-    """Raises Refused if the record is there and cannot be read, with its line."""
-    _read(file, _bytes(file))
+def load(file: str) -> Record:
+    """The record, an empty one if there is none; raises Refused, with the line of a mistake."""
+    return _read(file, _bytes(file))
 
 
 def keep(file: str, present: Present) -> Record:

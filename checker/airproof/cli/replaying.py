@@ -6,11 +6,12 @@ from contextlib import closing
 from dataclasses import dataclass, field, replace
 from typing import Any
 
+from airproof.circuit.deeds import Done as Deeds
 from airproof.circuit.kinds import Circuit
+from airproof.circuit.without import Thing
 from airproof.cli import task
 from airproof.cli.collecting import Asked, Collected, Told
 from airproof.cli.workers import Depth, Done, Job, Jobs, Lost, Tell, Work, run
-from airproof.evidence.dependence import Dependence
 from airproof.evidence.health import Finding
 from airproof.evidence.sequence import Sequence
 from airproof.evidence.verdict import Reason, Verdict
@@ -22,24 +23,25 @@ class Another:
 
     circuit: Circuit
     name: str
-    known: tuple[Sequence, ...]
+    known: tuple[Sequence | Deeds, ...]
     seconds: float
     steps: int | None
     after: int
 
 
 @dataclass(frozen=True, slots=True)
-class Depend:
-    """Find what a sequence depends on."""
+class Settle:
+    """Find which of these things a sequence of so many steps depends on."""
 
     circuit: Circuit
     name: str
-    sequence: Sequence
+    things: tuple[Thing, ...]
+    steps: int
     seconds: float
 
 
 def work(job: Any, tell: Tell) -> Any:
-    """One job, done in a process of its own: a Verdict, a Dependence, or what `prove` asks for."""
+    """One job, done in a process of its own: a Verdict, a Settled, or what `prove` asks for."""
     from airproof.engines.budget import Budget
 
     match job:
@@ -49,10 +51,11 @@ def work(job: Any, tell: Tell) -> Any:
             budget = Budget(seconds=seconds, progress=lambda _, at: tell(at))
             budget = budget if steps is None else replace(budget, steps=steps)
             return another(circuit, circuit.properties[name], known, budget, after=job.after)
-        case Depend(circuit, name, sequence, seconds):
-            from airproof.analyses.depending import depends_on
+        case Settle(circuit, name, things, steps, seconds):
+            from airproof.analyses.depending import settled
 
-            return depends_on(circuit, circuit.properties[name], sequence, Budget(seconds=seconds))
+            prop, budget = circuit.properties[name], Budget(seconds=seconds)
+            return settled(circuit, prop, things, steps, budget)
     return task.work(job, tell)
 
 
@@ -93,26 +96,22 @@ class Replaying:
         self.defects += gathered.defects
         return gathered.verdicts[0]
 
-    def another(self, known: tuple[Verdict, ...]) -> Verdict:
-        """One that differs from all those, each of which has a sequence."""
+    def another(
+        self, known: tuple[Verdict, ...], apart: tuple[Deeds, ...] = (), *, after: int
+    ) -> Verdict:
+        """One that differs from all those, each of which has a sequence, and from those apart.
+
+        after: the property takes more than so many steps to be decided
+        """
         runs = tuple(one.sequence for one in known if one.sequence is not None)
-        asked, after = self.asked, known[0].depth
-        job = Another(asked.circuit, self.name, runs, asked.seconds, asked.steps, after)
+        asked = self.asked
+        job = Another(asked.circuit, self.name, (*runs, *apart), asked.seconds, asked.steps, after)
         answer = self._done(Job("another", job, asked.seconds))
         if isinstance(answer, Verdict):
             if answer.reason == "defect":
                 self.defects.append(f"{self.name}: {answer.detail}")
             return answer
-        return Verdict(self.name, "undecided", reason=_why(answer), detail=answer.detail or None)
-
-    def depends_on(self, sequence: Sequence) -> Dependence | str:
-        """What it depends on, or why that is not known."""
-        asked = self.asked
-        job = Depend(asked.circuit, self.name, sequence, asked.seconds)
-        answer = self._done(Job("what it depends on", job, asked.seconds))
-        if isinstance(answer, Dependence):
-            return answer
-        return f"{_why(answer)}: {answer.detail}" if answer.detail else _why(answer)
+        return lost(self.name, answer)
 
     def _done(self, job: Job) -> Any:
         """The outcome of one job by itself, or how it was lost."""
@@ -143,7 +142,13 @@ def _settled(collected: Collected, name: str) -> bool:
     return name in collected.verdicts and name not in collected.untold
 
 
-def _why(lost: Lost) -> Reason:
+def lost(name: str, event: Lost) -> Verdict:
+    """The verdict where the search for a sequence has no outcome."""
+    return Verdict(name, "undecided", reason=why(event), detail=event.detail or None)
+
+
+def why(lost: Lost) -> Reason:
+    """The reason of a verdict for it."""
     reasons: dict[str, Reason] = {
         "interrupted": "interrupted",
         "overtime": "time limit",

@@ -4,18 +4,21 @@ from __future__ import annotations
 
 import datetime
 import os
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
 
 from airproof.cli import recording
-from airproof.cli.collecting import Gathered
 from airproof.cli.files import put
+from airproof.cli.passing import Disposed, Passed, disposed
 from airproof.cli.shell import Refused
 from airproof.evidence.dependence import Dependence
+from airproof.evidence.health import Finding
+from airproof.evidence.verdict import Verdict
 from airproof.language.load import Loaded
 from airproof.report.pack import Pack, Present, key_of, render
+from airproof.report.pack.keys import moves_of
 from airproof.report.pack.matrix import MATRICES
 from airproof.report.results import Results
 
@@ -35,18 +38,26 @@ class Wanted:
     def check(self) -> None:
         """Raises Refused if the record is unreadable, or the pack could not be written."""
         if self.record is not None:
-            recording.check(self.record)
+            recording.load(self.record)
         if self.output != "-":
-            _check_place(self.output)
-            if self.record is not None and _same(self.output, self.record):
+            check_place(self.output)
+            if self.record is not None and same(self.output, self.record):
                 raise Refused(f"{self.output} cannot be both the pack and the record")
-            if self.file != "-" and _same(self.output, self.file):
+            if self.file != "-" and same(self.output, self.file):
                 raise Refused(f"{self.output} is the circuit; name another file for the pack")
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """What goes into the pack: the verdicts with the sequences to be told, and health."""
+
+    passed: Passed
+    findings: tuple[Finding, ...]
 
 
 def pack(
     loaded: Loaded,
-    gathered: Gathered,
+    found: Found,
     wanted: Wanted,
     depends: Mapping[str, Dependence] = NOTHING,
 ) -> str:
@@ -55,15 +66,10 @@ def pack(
     Raises Refused if the record cannot be read or written.
     """
     circuit, fingerprint = loaded.circuit, loaded.text_fingerprint
-    breaches = {
-        verdict.property: key_of(circuit, verdict.sequence)
-        for verdict in gathered.verdicts
-        if verdict.word == "breached"
-    }
-    present = Present(fingerprint, _texts(loaded), breaches)
+    present = present_of(loaded, found.passed.verdicts)
     kept = recording.keep(wanted.record, present) if wanted.record is not None else None
     date = wanted.date or datetime.date.today()
-    results = Results(circuit, fingerprint, gathered.verdicts, gathered.findings)
+    results = Results(circuit, fingerprint, found.passed.verdicts, found.findings)
     return render(
         Pack(
             results,
@@ -73,8 +79,34 @@ def pack(
             wanted.record,
             kept.about(present) if kept else {},
             depends,
+            found.passed.none,
         )
     )
+
+
+def present_of(loaded: Loaded, verdicts: Iterable[Verdict]) -> Present:
+    """What a record is told of: the texts, and what moves in the sequence of each breach."""
+    circuit = loaded.circuit
+    breached = [one for one in verdicts if one.word == "breached"]
+    runs = {one.property: one.sequence for one in breached if one.sequence is not None}
+    return Present(
+        loaded.text_fingerprint,
+        _texts(loaded),
+        {one.property: key_of(circuit, one.sequence) for one in breached},
+        {name: (moves_of(circuit, run), len(run.steps)) for name, run in runs.items()},
+    )
+
+
+def aside(loaded: Loaded, record: str | None) -> Mapping[str, Disposed]:
+    """By property, what the record sets aside in this very text; raises Refused."""
+    if record is None:
+        return {}
+    known, fingerprint = recording.load(record), loaded.text_fingerprint
+    names = loaded.circuit.properties
+    found = {
+        name: [one for one in known.disposed(name, fingerprint) if one.aside()] for name in names
+    }
+    return {name: disposed(decisions) for name, decisions in found.items() if decisions}
 
 
 def deliver(text: str, output: str) -> None:
@@ -92,7 +124,8 @@ def _texts(loaded: Loaded) -> Mapping[str, str]:
     }
 
 
-def _check_place(output: str) -> None:
+def check_place(output: str) -> None:
+    """Raises Refused if no file can be put there."""
     path = Path(output)
     if path.is_dir():
         raise Refused(f"{output} is a folder; name a file for the pack")
@@ -101,5 +134,6 @@ def _check_place(output: str) -> None:
         raise Refused(f"there is no folder {folder}, so the pack cannot be put there")
 
 
-def _same(one: str, other: str) -> bool:
+def same(one: str, other: str) -> bool:
+    """They are one file."""
     return os.path.realpath(one) == os.path.realpath(other)

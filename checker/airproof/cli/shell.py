@@ -32,6 +32,8 @@ class Shell(click.Group):
         """As click's, but every error ends here when `standalone_mode` is on."""
         if not standalone_mode:
             return super().main(args, standalone_mode=False, **extra)
+        if sys.stdout is None:  # a file opened now would take its place
+            sys.exit(_say("airproof: standard output is closed, so there is nowhere to write to"))
         with contextlib.suppress(AttributeError, ValueError):  # another stream stands in
             sys.stdout.reconfigure(errors="replace")  # type: ignore[union-attr]
             sys.stderr.reconfigure(errors="replace")  # type: ignore[union-attr]

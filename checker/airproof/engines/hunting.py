@@ -8,27 +8,30 @@ from __future__ import annotations
 
 import z3
 
+from airproof.circuit.affected import affected
 from airproof.circuit.kinds import Circuit
 from airproof.circuit.sight import Scene, Sight, marks_of, seen_in, shown
 from airproof.circuit.state import Step
 from airproof.engines.budget import Budget
 from airproof.engines.unrolling import Answer, Unrolling, valuation
-from airproof.transition.abreast import abreast
+from airproof.transition.abreast import abreast, in_step
 from airproof.transition.decode import state_of
 from airproof.transition.encode import layout_of
 from airproof.transition.layout import Layout
 from airproof.transition.parting import beside, parting
 from airproof.transition.readings import Judged
 
+MOVES = (0, 1, 2, 3, 4, 6, None)  # control moves of a run, at most, one after the other
+
 Scenes = tuple[Scene, ...]
 
 
 class Hunt:
-    """Runs that part and then let time pass: the fewest steps first, of these the fewest views.
+    """Runs that part, by how many views they show: the fewest control moves first.
 
-    aimed: only runs beside which the other circuit has one that shows the same until then,
-           and something else last; the best candidates, but not all
-    cleared: no such run of so many steps has views that are not blocked
+    aimed: of all runs that part, those beside which the other circuit has one that shows the
+           same until then, and something else last; else those that part after the last view
+           but one.  Either way these are the best candidates, and not all that there are.
     """
 
     def __init__(
@@ -36,38 +39,44 @@ class Hunt:
     ) -> None:
         self.circuit, self.sight, self.budget = circuit, sight, budget
         context = z3.Context()
-        self.alike: list[z3.BoolRef] = []
-        self.same: z3.BoolRef | None = None
+        self.together: z3.BoolRef | None = None
         if aimed:
             two = abreast(circuit, other, context)
             system, mine = two.system, two.mine
-            theirs = _judged(two.theirs)
         else:
             system = parting(beside(circuit, other, context))
             mine = layout_of(system, circuit)
         self.run, self.judged = Unrolling(system), _judged(mine)
         self.literals = [self.judged.can(each) for each in marks_of(sight, circuit)]
         if aimed:
+            theirs = _judged(two.theirs)
             others = (theirs.can(each) for each in marks_of(sight, other))
             pairs = zip(self.literals, others, strict=True)
             self.same = z3.And([z3.BoolVal(True, context), *(x == y for x, y in pairs)])
+            free = affected(circuit, other) - {*circuit.controls}
+            names = {*circuit.positions, *circuit.timers, *circuit.value_starts}
+            self.together = in_step(two, names - free)
         self.last: list[list[z3.BoolRef]] = [[]]
         self.news: list[z3.BoolRef] = []
+        self.moves: list[z3.BoolRef] = []
+        self.good: list[z3.BoolRef] = []  # the step may come before the last one
+        self.ends: list[z3.BoolRef] = []  # it may be the last one
         self.blocked: list[_Told] = []
-        self.cleared = 0
+        self.searched: dict[tuple[int, int | None], int] = {}
 
-    def next(self, steps: int, views: int | None = None) -> Scenes | Answer:
-        """The views of the next run of at most so many steps, of at most so many views.
+    def next(self, views: int, steps: int) -> Scenes | Answer:
+        """The views of the next run of so many views and at most so many steps.
 
         Else why there is none: `unsat` if none is left.
         """
-        while self.cleared < steps:
-            if self.run.steps == self.cleared:
-                self._extend()
-            found = self._at(self.run.steps, views)
-            if not isinstance(found, Answer) or found.word != "unsat":
-                return found
-            self.cleared = self.run.steps
+        for moves in MOVES:
+            while (depth := self.searched.get((views, moves), views)) <= steps:
+                while self.run.steps < depth:
+                    self._extend()
+                found = self._at(depth, views, moves)
+                if not isinstance(found, Answer) or found.word != "unsat":
+                    return found
+                self.searched[views, moves] = depth + 1
         return Answer("unsat")
 
     def block(self, scenes: Scenes) -> None:
@@ -79,47 +88,50 @@ class Hunt:
         run, step = self.run, self.run.steps
         run.extend()
         passes = z3.Not(run.switches[step])
-        if self.same is not None:
-            self.alike.append(z3.Or(run.switches[step], run.between(self.same, step)))
-        here = [run.between(term, step) for term in self.literals]
+        self.moves += [run.between(moved, step) for moved in run.system.control_moves]
+        if self.together is None:
+            self.good.append(z3.Or(run.switches[step], z3.Not(run.breached(step + 1))))
+            self.ends.append(run.breached(step + 1))
+        else:
+            alike = run.between(self.same, step)
+            run.solver.add(run.between(self.together, step))
+            self.good.append(z3.Or(run.switches[step], alike))
+            self.ends.append(z3.And(run.breached(step + 1), z3.Not(alike)))
+        self._remember(passes, [run.between(term, step) for term in self.literals])
+
+    def _remember(self, passes: z3.BoolRef, here: list[z3.BoolRef]) -> None:
+        """What was last shown, if anything was: the first of the literals says that."""
+        run, step, before = self.run, len(self.news), self.last[-1]
         context = run.system.context
-        before = self.last[-1]
-        began = before[0] if before else z3.BoolVal(False, context)
-        differs = [z3.Not(began), *(x != y for x, y in zip(here, before[1:], strict=False))]
+        if not before:
+            before = [z3.BoolVal(False, context), *here]
+        differs = z3.Or([z3.Not(before[0]), *map(_unlike, here, before[1:])])
         news = z3.Bool(f"news@{step}", context)
-        run.solver.add(news == z3.And(passes, z3.Or(differs)))
+        run.solver.add(news == z3.And(passes, differs))
         self.news.append(news)
-        old = before or [began, *here]
-        after = [z3.Bool(f"last {place}@{step}", context) for place in range(len(here) + 1)]
-        for name, was, now in zip(after, old, [passes, *here], strict=True):
-            run.solver.add(
-                name == (z3.Or(was, now) if name is after[0] else z3.If(passes, now, was))
-            )
+        after = [z3.Bool(f"last {place}@{step}", context) for place in range(len(before))]
+        run.solver.add(after[0] == z3.Or(before[0], passes))
+        for name, was, now in zip(after[1:], before[1:], here, strict=True):
+            run.solver.add(name == z3.If(passes, now, was))
         self.last.append(after)
 
-    def _at(self, steps: int, views: int | None) -> Scenes | Answer:
-        run, best = self.run, None
-        while True:
-            others = [z3.Not(told.told(steps)) for told in self.blocked]
-            asked = [z3.Not(run.switches[steps - 1]), run.breached(steps), *others]
-            if self.alike:
-                asked += [*self.alike[: steps - 1], z3.Not(self.alike[steps - 1])]
-            if views is not None:
-                asked.append(self._at_most(views, steps))
-            answer = run.check(self.budget, *asked)
-            if answer.word != "sat":
-                return answer if best is None else best
-            best = self._scenes(run.model(), steps)
-            views = len(best) - 1
-            if not views:
-                return best
+    def _at(self, steps: int, views: int, moves: int | None) -> Scenes | Answer:
+        """One of just so many steps and views, and at most so many control moves."""
+        run = self.run
+        asked = [z3.Not(told.told(steps)) for told in self.blocked]
+        asked += [*self.good[: steps - 1], self.ends[steps - 1], self.news[steps - 1]]
+        asked.append(self._guarded(z3.PbEq([(news, 1) for news in self.news[:steps]], views)))
+        hands = self.moves[: steps * len(run.system.control_moves)]
+        if moves is not None and hands:
+            asked.append(self._guarded(z3.PbLe([(hand, 1) for hand in hands], moves)))
+        answer = run.check(self.budget, *asked)
+        return self._scenes(run.model(), steps) if answer.word == "sat" else answer
 
-    def _at_most(self, views: int, steps: int) -> z3.BoolRef:
-        """The first steps show at most so many views."""
-        limit = z3.FreshBool("few", self.run.system.context)
-        few = z3.PbLe([(news, 1) for news in self.news[:steps]], views)
-        self.run.solver.add(z3.Implies(limit, few))
-        return limit
+    def _guarded(self, term: z3.BoolRef) -> z3.BoolRef:
+        """Implies the term, so that it can be asked for by a name."""
+        name = z3.FreshBool("asked", self.run.system.context)
+        self.run.solver.add(z3.Implies(name, term))
+        return name
 
     def _scenes(self, model: z3.ModelRef, steps: int) -> Scenes:
         states = [
@@ -132,6 +144,10 @@ class Hunt:
             for moves, after in zip(kinds, states[1:], strict=False)
         )
         return shown(self.sight, states[0], told)
+
+
+def _unlike(one: z3.BoolRef, other: z3.BoolRef) -> z3.BoolRef:
+    return z3.Xor(one, other)
 
 
 def _judged(layout: Layout) -> Judged:

@@ -15,12 +15,12 @@ from fractions import Fraction
 
 import z3
 
-from airproof.circuit.behaviour import Behaviour
 from airproof.circuit.conditions import At, Not
+from airproof.circuit.doing_without import DoingWithout
 from airproof.circuit.kinds import Circuit, Device
 from airproof.circuit.properties import Property
 from airproof.circuit.state import Step
-from airproof.circuit.without import Thing, guarded, without
+from airproof.circuit.without import Thing, guarded
 from airproof.engines.budget import Budget
 from airproof.engines.unrolling import Answer, Unrolling, valuation
 from airproof.evidence.sequence import Sequence as Run
@@ -42,21 +42,13 @@ class Omitted:
     why: str = ""
 
 
-def does_without(circuit: Circuit, prop: Property, run: Run, thing: Thing) -> bool:
-    """The very same run decides the property in the circuit without the thing."""
-    if thing.way == "value":
-        return all(s.after.values[thing.name] == b.values[thing.name] for b, s in run.pairs())
-    replay = Behaviour(without(circuit, thing)).replay(prop, run.start, run.steps)
-    return not replay.steps and replay.decided is not None
-
-
 class Omitting:
     """The breaches of at most `steps` steps, with one of the things ruled out."""
 
     def __init__(
         self, circuit: Circuit, prop: Property, things: Iterable[Thing], steps: int
     ) -> None:
-        self.circuit, self.prop, self.steps = circuit, prop, steps
+        self.circuit = circuit
         self.things = dict(enumerate(things))
         places = {number: f"{number}" for number in self.things}
         system, chosen = _choosing(circuit, prop, self.things, places)
@@ -65,23 +57,49 @@ class Omitting:
             self.run.extend()
         self.chosen = {number: self.run.at(term, 0) for number, term in chosen.items()}
         self._asked = itertools.count()
+        self._without = DoingWithout(circuit, prop)
 
     def sorted(self, budget: Budget) -> Omitted:
         """Every thing tried, all at once and in the end one by one, as far as the budget goes."""
-        left, spared = dict(self.things), list[Thing]()
+        left, spared, answer = self._sifted(budget, self.things)
+        if answer.word == "unknown":
+            return self._one_by_one(budget, left, spared)
+        return Omitted(tuple(left.values()), tuple(spared))
+
+    def spared_later(self, things: Iterable[Thing], steps: int, budget: Budget) -> frozenset[Thing]:
+        """Those without which a run of at most so many steps more decides the property.
+
+        budget: its units are for this question alone
+        after:  of the others nothing is known, unless the budget sufficed
+        """
+        wanted = set(things)
+        left = {number: one for number, one in self.things.items() if one in wanted}
+        if not left:
+            return frozenset()
+        for _ in range(steps):
+            self.run.extend()
+        short = replace(budget, resource=self.run.effort.units + budget.resource)
+        return frozenset(self._sifted(short, left)[1])
+
+    def _sifted(
+        self, budget: Budget, things: Mapping[int, Thing]
+    ) -> tuple[dict[int, Thing], list[Thing], Answer]:
+        """What no run was found to do without, what one does, and the last answer."""
+        left, spared = dict(things), list[Thing]()
         answer = Answer("unsat")
         while left:
             answer = self._breached(budget, left)
             if answer.word != "sat":
                 break
             found = self._run()
-            gone = [n for n in left if does_without(self.circuit, self.prop, found, left[n])]
+            gone = [n for n, one in left.items() if self._can_do(found, one)]
             if not gone:
                 raise AssertionError("two accounts of the meaning part on a run without something")
             spared += [left.pop(number) for number in gone]
-        if answer.word == "unknown":
-            return self._one_by_one(budget, left, spared)
-        return Omitted(tuple(left.values()), tuple(spared))
+        return left, spared, answer
+
+    def _can_do(self, run: Run, thing: Thing) -> bool:
+        return self._without.decides(run.start, run.steps, thing)
 
     def _one_by_one(
         self, budget: Budget, left: Mapping[int, Thing], gone: Iterable[Thing]
@@ -99,13 +117,13 @@ class Omitting:
         """A breach with one of these ruled out."""
         asked = z3.Bool(f"asked {next(self._asked)}", self.run.system.context)
         self.run.solver.add(z3.Implies(asked, z3.Or([self.chosen[n] for n in numbers])))
-        return self.run.check(budget, asked, self.run.breached(self.steps))
+        return self.run.check(budget, asked, self.run.breached(self.run.steps))
 
     def _run(self) -> Run:
         """The run of the model, up to its breach, in the circuit's own words."""
         model, run = self.run.model(), self.run
         last = next(
-            i for i in range(self.steps + 1) if z3.is_true(model.eval(run.breached(i), True))
+            i for i in range(self.run.steps + 1) if z3.is_true(model.eval(run.breached(i), True))
         )
         first, *later = (
             state_of(self.circuit, valuation(model, model, run.states[i])) for i in range(last + 1)

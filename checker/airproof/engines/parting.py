@@ -10,28 +10,37 @@ import z3
 
 from airproof.circuit.kinds import Circuit
 from airproof.engines.budget import Budget
-from airproof.engines.prover import Prover, Way
+from airproof.engines.prover import NO_START, NOT_ENOUGH, Prover, Way
 from airproof.evidence.certificate import Invariant
 from airproof.transition.parting import beside, marking, parting
 
+NO_STATE = Invariant(((),))  # of a circuit without a start: no state is one of its runs
 WAYS: tuple[Way, ...] = ("turns", "blame")
 
 
 class Parting:
     """A circuit beside another one: whether that one follows every step of it.
 
+    Whatever stops a proof, all that follows is that there is none.
     before: what is watched is `comparable`
-    Raises OutOfBudget nowhere: what stops a proof is only that there is none.
     """
 
     def __init__(self, circuit: Circuit, other: Circuit, budget: Budget) -> None:
         system = parting(beside(circuit, other, z3.Context()))
         self.prover = Prover(circuit, marking(circuit, other), budget, system=system)
+        self.possible = False  # that frames prove it
 
     def facts(self) -> Invariant | None:
         """Why no run parts, by one-step induction."""
-        return self.prover.facts().invariant
+        attempt = self.prover.facts()
+        self.possible = attempt.why == NOT_ENOUGH and not self._starts_apart()
+        return NO_STATE if attempt.why == NO_START else attempt.invariant
 
     def frames(self, units: int) -> Invariant | None:
-        """The same by frames, for so many solver units."""
-        return self.prover.frames(units, WAYS).invariant
+        """The same by frames, for so many solver units, once facts were tried."""
+        return self.prover.frames(units, WAYS).invariant if self.possible else None
+
+    def _starts_apart(self) -> bool:
+        """Some start is none of the other's; frames take it for granted that none is bad."""
+        whole = self.prover.whole
+        return whole is None or whole.start.touches((self.prover.bad,))

@@ -28,10 +28,11 @@ from airproof.transition.rungs import first_rungs
 from airproof.transition.slicing import reads
 from airproof.transition.system import System
 
-__all__ = ["NOT_ENOUGH", "Attempt", "Prover", "Way", "keys_of"]
+__all__ = ["NOT_ENOUGH", "NO_START", "Attempt", "Prover", "Way", "keys_of"]
 
 READING_UNITS = 8_000_000  # for frames on slices that grow by reading, before those by blame
 NOT_ENOUGH = "facts do not suffice"
+NO_START = "no start"
 
 Stage = Choice["facts", "frames"]
 Way = Choice["turns", "reading", "blame"]
@@ -92,7 +93,7 @@ class Prover:
         whole.prefer_true()
         try:
             if not whole.start.exists():
-                return Attempt(None, "facts", why="no start")
+                return Attempt(None, "facts", why=NO_START)
             rungs = dict(self.words.add(self.first))
             whole.add_rungs({self.bad: rungs.pop(self.bad)})
             self.known = facts(whole.start, whole.kinds, (-self.bad,))

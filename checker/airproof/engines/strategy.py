@@ -50,7 +50,7 @@ SAFETY = (
     Turn(150_000_000, None, ("reading", "blame")),
 )
 FOUND = (
-    Turn(100_000, 150_000, ("turns", "blame")),
+    Turn(100_000, 300_000, ("turns", "blame")),
     Turn(60_000_000, 4_000_000, ("turns", "blame"), guarded=1000),
     *SAFETY[1:],
 )

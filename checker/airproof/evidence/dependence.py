@@ -23,6 +23,15 @@ class Needed:
 
 
 @dataclass(frozen=True, slots=True)
+class Settled:
+    """Some of the things that were asked about; those in neither heap are open, `why` says how."""
+
+    needed: tuple[Needed, ...] = ()
+    spared: tuple[Thing, ...] = ()
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Dependence:
     """What one sequence of a property depends on.
 

@@ -5,6 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from airproof.circuit.sight import Scene, Sight
+from airproof.evidence.certificate import Invariant
+from airproof.evidence.sequence import Sequence
 from airproof.evidence.verdict import Verdict
 
 Way = Literal[
@@ -36,3 +39,69 @@ class Shift:
 
     kind: Literal["sentence", "instants", "signal", "thing", "start", "state"]
     name: str
+
+
+Shown = Literal["nothing", "something", "undecided"]
+Means = Literal[
+    "alike",  # statement by statement the same, as far as runs at any speed go
+    "counted",  # every state of both was counted
+    "followed",  # no step that any run of the one takes is none of the other's
+    "searched",  # a list of views that the other was proved never to show
+]
+
+Doubt = Literal[
+    "no list within",  # of so many lists and steps, the other circuit shows every one
+    "laid out otherwise",  # the same, and what is watched has other positions in the other
+    "time limit",
+    "solver limit",
+    "solver failed",
+    "interrupted",
+    "defect",  # of airproof itself: what it found does not stand up to its own check
+]
+
+
+@dataclass(frozen=True, slots=True)
+class Showing:
+    """Whether one circuit shows a list of views that the other never shows.
+
+    means:    how that is known; None where it is undecided
+    scenes:   the list; no beginning of it was proved to be missing in the other circuit
+    sequence: a run that shows it, replayed without a solver
+    certificate: of `followed`, why no run parts; of `searched`, why the other never shows
+              the list; discharged by a fresh solver
+    shortest: no shorter list is shown by this circuit only
+    states:   of `counted`: how many were met
+    tried:    lists that the other circuit turned out to show too
+    depth:    steps of the longest runs that were looked at
+    standing: no run of the other circuit ever lets time pass with the watched controls and
+              devices where the last view has them; proved
+    reason:   why it is undecided
+    """
+
+    word: Shown
+    means: Means | None = None
+    scenes: tuple[Scene, ...] = ()
+    sequence: Sequence | None = None
+    certificate: Invariant | None = None
+    shortest: bool = False
+    states: int = 0
+    tried: int = 0
+    depth: int = 0
+    standing: bool = False
+    reason: Doubt | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Apart:
+    """What somebody who watches both circuits could see.
+
+    new, gone: what only the new circuit shows, and only the old one
+    renamed:  what is called otherwise in the new circuit: new names by old ones
+    trailing: what was left out of both, for nothing watched depends on it
+    """
+
+    sight: Sight
+    new: Showing
+    gone: Showing
+    renamed: tuple[tuple[str, str], ...] = ()
+    trailing: tuple[str, ...] = ()

@@ -45,7 +45,7 @@ class BandReader:
         return band
 
     def least_zero(self, extent: syntax.Extent) -> Band:
-        """A band of times or rates that may begin at 0 and must not end there."""
+        """A band of rates that may begin at 0 and must not end there."""
         band = self.band(extent)
         if band.low < 0 or band.high == 0:
             data = {"name": self.name, "written": written(extent.first)}

@@ -84,6 +84,7 @@ _TABLE: dict[str, str] = {
     "assumption": "|",
     "signal": "|",
     "state": "|",
+    "observe": "|",
     "property": "| severity reason hazard instant from_state",
     "supply": "| starts_extent rises falls",
     "volume": "| starts_extent",

@@ -155,7 +155,7 @@ def device(here: Here, statement: syntax.Device) -> Device:
     moves = _plain_moves(here, statement.plain) if statement.plain else ()
     moves += tuple(_move(here, statement.name, move, positions) for move in statement.moves)
     starts = chosen(here, statement.name, statement.starts, positions)
-    moving = here.bands(statement.name).least_zero(statement.moving) if statement.moving else None
+    moving = here.bands(statement.name).above_zero(statement.moving) if statement.moving else None
     _check_device(here, statement, positions)
     made = Device(
         name,

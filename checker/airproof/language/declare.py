@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from functools import singledispatch
 
 from airproof.base.quantities import COUNT, PRESSURE
@@ -18,8 +19,15 @@ def declare(placed: Iterable[Placed], problems: Problems) -> Table:
         entry = entry_of(one.statement, one.scope)
         if entry is not None and not _is_port(one):
             for named in (entry, *_inner(entry)):
-                table.add(named)
+                table.add(_seen(named))
     return table
+
+
+def _seen(entry: Entry) -> Entry:
+    """What has positions or a value can be watched."""
+    if entry.uses.isdisjoint(("positions", "value")):
+        return entry
+    return replace(entry, uses=entry.uses | {"watched"})
 
 
 def _inner(entry: Entry) -> list[Entry]:

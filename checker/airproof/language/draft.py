@@ -49,6 +49,7 @@ class Draft:
     assumptions: dict[str, Assumption] = field(default_factory=dict)
     standings: dict[str, Standing] = field(default_factory=dict)
     drawings: dict[str, str] = field(default_factory=dict)
+    observed: dict[str, None] = field(default_factory=dict)
     spans: dict[str, Span] = field(default_factory=dict)
     latched: set[str] = field(default_factory=set)
     broken: set[str] = field(default_factory=set)
@@ -72,6 +73,7 @@ class Draft:
             self.assumptions,
             self.standings,
             self.drawings,
+            tuple(self.observed),
         )
 
 

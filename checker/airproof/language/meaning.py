@@ -114,6 +114,11 @@ def _state(statement: syntax.State, here: Here) -> None:
 
 
 @read.register
+def _observe(statement: syntax.Observe, here: Here) -> None:
+    rules.observe(here, statement)
+
+
+@read.register
 def _fit(statement: syntax.Fit, here: Here) -> None:
     rules.fit(here, statement)
 

@@ -26,6 +26,7 @@ Use = Literal[
     "state",
     "supply",
     "target",
+    "watched",
 ]
 
 

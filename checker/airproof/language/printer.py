@@ -28,6 +28,8 @@ def print_statement(statement: syntax.Statement) -> str:
     match statement:
         case syntax.Include():
             return f"include {quoted(statement.path)}"
+        case syntax.Observe():
+            return f"observe {', '.join(name_list(statement.names))}"
         case syntax.Part():
             return _part(statement)
         case syntax.Circuit():

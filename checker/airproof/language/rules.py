@@ -92,6 +92,18 @@ def _check_supplies(here: Here, part: syntax.Comparison | syntax.Offset) -> None
                 here.problems.add("assumes_volume", term.span, **data)
 
 
+# ---- what is watched
+
+
+def observe(here: Here, statement: syntax.Observe) -> None:
+    """`observe brake, lockout`: the device, the value or both that each name stands for."""
+    for name in statement.names:
+        entry = here.table.find(name, here.scope, "watched")
+        if entry is not None:
+            found = [entry.stands, entry.name if "value" in entry.uses else ""]
+            here.draft.observed.update(dict.fromkeys(one for one in found if one))
+
+
 # ---- standing states
 
 

@@ -82,6 +82,12 @@ def _binding(reader: Reader, tree: Node) -> syntax.Binding:
     return syntax.Binding(reader.name(port), word, reader.name(target), reader.span(tree))
 
 
+def _observe(
+    reader: Reader, parts: Sequence[Child], clauses: Clauses, span: Span
+) -> syntax.Observe:
+    return syntax.Observe(tuple(reader.name(part) for part in parts), span)
+
+
 def _supply(reader: Reader, parts: Sequence[Child], clauses: Clauses, span: Span) -> syntax.Supply:
     return syntax.Supply(
         reader.new_name(parts[0]),
@@ -191,6 +197,7 @@ def _timer(reader: Reader, parts: Sequence[Child], clauses: Clauses, span: Span)
 Read = Callable[[Reader, Sequence[Child], Clauses, Span], syntax.Statement]
 
 _READERS: dict[str, Read] = {
+    "observe": _observe,
     "circuit": _circuit,
     "part": _part,
     "fit": _fit,

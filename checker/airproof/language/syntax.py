@@ -670,6 +670,14 @@ class Signal:
 
 
 @dataclass(frozen=True, slots=True)
+class Observe:
+    """`observe brake, lockout`: what is watched where two circuits are compared."""
+
+    names: tuple[Name, ...]
+    span: Span
+
+
+@dataclass(frozen=True, slots=True)
 class ValuePin:
     """`main = 7 bar` in a standing state."""
 
@@ -813,6 +821,7 @@ Statement = (
     | SpringCylinder
     | Signal
     | State
+    | Observe
     | Property
 )
 

@@ -160,7 +160,7 @@ def _add_device(
         moves,
         starts or positions,
         starts_called=not said,
-        moving=bands.least_zero(statement.moving) if statement.moving else None,
+        moving=bands.above_zero(statement.moving) if statement.moving else None,
     )
 
 

@@ -34,6 +34,7 @@ HEADS: tuple[str, ...] = (
     "quantity",
     "signal",
     "state",
+    "observe",
     "property",
 )
 

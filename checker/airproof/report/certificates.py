@@ -101,10 +101,13 @@ def files(results: Results) -> dict[str, str]:
 def _scripts(results: Results, proof: Proof) -> Iterator[tuple[str, str]]:
     reader = Reader()
     for each in obligations(results.circuit, proof.asked, proof.invariant):
-        yield proof.file(each.duty), script(each, _words(results, proof, each), reader)
+        head = tuple(_head(results, proof, each.duty))
+        words = words_of(each, results.circuit, head, proof.goal)
+        yield proof.file(each.duty), script(each, words, reader)
 
 
-def _words(results: Results, proof: Proof, obligation: Obligation) -> Words:
+def words_of(obligation: Obligation, circuit: Circuit, head: tuple[str, ...], goal: str) -> Words:
+    """The comments of a script about one circuit; `goal` is what the invariant excludes."""
     inside = [id(part) for part in obligation.parts if part.role == "inside"]
     numbers = {known: number for number, known in enumerate(inside, start=1)}
 
@@ -113,11 +116,10 @@ def _words(results: Results, proof: Proof, obligation: Obligation) -> Words:
             return f"clause {numbers[id(part)]} of {len(numbers)}"
         if part.role in ("start", "step"):
             return f"defines {', '.join(part.defines)}" if part.defines else _restricts(about)
-        return "of these clauses" if part.role == "outside" else f"{proof.goal} is recorded"
+        return "of these clauses" if part.role == "outside" else f"{goal} is recorded"
 
     sections = {**_SECTIONS, **(_AT_START if obligation.duty == "start" else {})}
-    head = tuple(map(_ascii, _head(results, proof, obligation.duty)))
-    return Words(head, sections, _legend(results.circuit), remark)
+    return Words(tuple(map(_ascii, head)), sections, _legend(circuit), remark)
 
 
 def _restricts(about: tuple[str, ...]) -> str:
@@ -138,20 +140,21 @@ def _head(results: Results, proof: Proof, duty: Duty) -> Iterator[str]:
     yield f"Circuit:   {circuit.name}{_quoted(circuit.title)}"
     yield f"Text:      SHA-256 {results.fingerprint}"
     yield f"Property:  {asked.name}{_quoted(asked.title)}"
-    yield from _wrapped(_stated(circuit, asked), 11)
+    yield from wrapped(_stated(circuit, asked), 11)
     yield f"Obligation {DUTIES.index(duty) + 1} of {len(DUTIES)}, {duty}. This file states that"
-    yield from _wrapped(f"{_states(proof, duty)}.", 2)
+    yield from wrapped(f"{states(duty, proof.goal)}.", 2)
     yield "It must not be so: the answer must be"
     yield "  unsat"
     yield f"{PAGE} beside this file says what follows from all four."
 
 
-def _wrapped(text: str, margin: int) -> list[str]:
+def wrapped(text: str, margin: int) -> list[str]:
     return textwrap.wrap(text, 95, initial_indent=" " * margin, subsequent_indent=" " * margin)
 
 
-def _states(proof: Proof, duty: Duty) -> str:
-    return _STATES[duty].format(proof.goal)
+def states(duty: Duty, goal: str) -> str:
+    """What a file states, of an invariant that excludes the goal."""
+    return _STATES[duty].format(goal)
 
 
 def _stated(circuit: Circuit, asked: Property) -> str:

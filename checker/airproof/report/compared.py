@@ -16,6 +16,7 @@ from airproof.report.comparison import Comparison, Entry, Outcome
 from airproof.report.findings import found, reason, remarks
 from airproof.report.halfway import files_of, some_changes, stage_name, stage_outcome, staged
 from airproof.report.results import Results
+from airproof.report.seen import seen_briefly, seen_told
 from airproof.report.terminal import (
     STRENGTHS,
     about,
@@ -60,10 +61,12 @@ def show_comparison_briefly(compared: Comparison, console: Console) -> None:
 
 def _brief(compared: Comparison) -> Iterator[str]:
     for entry in compared.entries():
-        yield f"{entry.name}: {entry.outcome}: {_word(entry.before)} -> {_word(entry.after)}"
+        yield f"{entry.name}: {entry.outcome}: {word_of(entry.before)} -> {word_of(entry.after)}"
     for entry in compared.entries():
         told = (*_withdrawal(entry), *_shifts(entry))
         yield from (f"{entry.name}: {line}" for line in told)
+    if compared.apart is not None:
+        yield from seen_briefly(compared.apart)
     for stage in compared.stages or ():
         yield f"{stage_name(compared, stage)}: {stage_outcome(compared, stage)}"
     for name, stages in compared.smallest().items():
@@ -80,10 +83,13 @@ def _parts(compared: Comparison) -> Iterator[RenderableType]:
     yield from _changes(compared)
     yield _table(compared)
     yield from _remarks(compared)
-    numbered = _stories(compared)
+    numbered = told_of(compared)
     for number, (results, verdict, where) in enumerate(numbered, start=1):
         yield from _chapter(results, verdict, where, number)
     yield from _reach(compared)
+    if compared.apart is not None:
+        before, after = compared.before.circuit, compared.after.circuit
+        yield from seen_told(compared.apart, before, after)
     yield from staged(compared)
     yield from some_changes(compared)
     yield from _health(compared)
@@ -118,11 +124,12 @@ def _table(compared: Comparison) -> Table:
         if entry.title:
             name.append(f"\n{shown(entry.title)}", "not bold")
         word = Text(entry.outcome, _COLOURS.get(entry.outcome, ""))
-        table.add_row(name, Text(_word(entry.before)), Text(_word(entry.after)), word)
+        table.add_row(name, Text(word_of(entry.before)), Text(word_of(entry.after)), word)
     return table
 
 
-def _word(verdict: Verdict | None) -> str:
+def word_of(verdict: Verdict | None) -> str:
+    """The verdict in a word or two; `-` where there is none."""
     if verdict is None:
         return "-"
     return f"{verdict.word}, {verdict.strength}" if verdict.strength else verdict.word
@@ -133,19 +140,20 @@ def _remarks(compared: Comparison) -> Iterator[RenderableType]:
     both = (*compared.before.verdicts, *compared.after.verdicts)
     for strength in dict.fromkeys(verdict.strength for verdict in both):
         if strength is not None:
-            yield hanging("- ", Text(f"{strength}: {_anywhere(STRENGTHS[strength])}"))
+            yield hanging("- ", Text(f"{strength}: {anywhere(STRENGTHS[strength])}"))
     for entry in compared.entries():
-        for line in _lines(compared, entry):
+        for line in entry_lines(compared, entry):
             yield hanging("- ", Text(shown(f"{entry.name}: {line}")))
-    yield from _how(compared)
+    yield from (hanging("- ", Text(shown(line))) for line in how_lines(compared))
 
 
-def _lines(compared: Comparison, entry: Entry) -> Iterator[str]:
+def entry_lines(compared: Comparison, entry: Entry) -> Iterator[str]:
+    """What must be said of a property beside its two verdicts."""
     yield from _withdrawal(entry)
     yield from _shifts(entry)
     was, now = (reason(one) if one else None for one in (entry.before, entry.after))
     words = {"before and after": was} if was == now else {"before": was, "after": now}
-    yield from (f"undecided {word}: {_anywhere(said)}" for word, said in words.items() if said)
+    yield from (f"undecided {word}: {anywhere(said)}" for word, said in words.items() if said)
     if entry.after is not None and entry.outcome != "same":
         yield from remarks(entry.after)
 
@@ -158,7 +166,7 @@ def _withdrawal(entry: Entry) -> Iterator[str]:
         yield f"was withdrawn, {why}, and another of this name was added"
 
 
-def _anywhere(text: str) -> str:
+def anywhere(text: str) -> str:
     """What the report of one circuit says of a run that it shows; here it may not be shown."""
     return text.replace("the run below", "such a run")
 
@@ -182,22 +190,21 @@ def _shift(shift: Shift) -> str:
     return said[shift.kind]
 
 
-def _how(compared: Comparison) -> Iterator[RenderableType]:
+def how_lines(compared: Comparison) -> Iterator[str]:
     """How the verdicts afterwards were come by, and what nothing was changed for."""
     for way, words in _WAYS.items():
         names = [entry.name for entry in compared.entries() if entry.way == way]
         if names:
-            yield hanging("- ", Text(f"{words}: {', '.join(names)}"))
+            yield f"{words}: {', '.join(names)}"
     same = [entry.name for entry in compared.entries() if entry.same]
     if same:
-        text = f"nothing that it can depend on was changed: {', '.join(same)}"
-        yield hanging("- ", Text(text))
+        yield f"nothing that it can depend on was changed: {', '.join(same)}"
 
 
 # ---- stories
 
 
-def _stories(compared: Comparison) -> list[tuple[Results, Verdict, str]]:
+def told_of(compared: Comparison) -> list[tuple[Results, Verdict, str]]:
     """What is newly breached with its sequence: after the change, then half-fitted."""
     entries = {entry.name: entry for entry in compared.entries()}
     told = [
@@ -236,16 +243,20 @@ def _chapter(
 
 
 def _reach(compared: Comparison) -> Iterator[RenderableType]:
-    changes = list(compared.reach())
-    if not changes:
-        return
-    yield Text("\nWhat a run can reach", "bold")
-    for word, code, name, proved in changes:
+    lines = list(reach_lines(compared))
+    if lines:
+        yield Text("\nWhat a run can reach", "bold")
+    yield from (indented(hanging("- ", Text(shown(line)))) for line in lines)
+
+
+def reach_lines(compared: Comparison) -> Iterator[str]:
+    """Each position, flow and standing state that a run of one circuit only reaches."""
+    for word, code, name, proved in compared.reach():
         now, other = ("newly", "before") if word == "new" else ("no longer", "after the change")
         what = "open" if code == "flow not open" else "reached"
         sure = "no run did" if word == "new" else "no run does"
         known = sure if proved else "no run that was found" + (" did" if word == "new" else " does")
-        yield indented(hanging("- ", Text(shown(f"{name}: {now} {what}; {other} {known}"))))
+        yield f"{name}: {now} {what}; {other} {known}"
 
 
 # ---- health and text

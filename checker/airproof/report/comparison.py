@@ -9,11 +9,12 @@ from pathlib import Path
 from typing import Any, Literal
 
 from airproof import __version__
-from airproof.evidence.difference import Shift, Way
+from airproof.evidence.difference import Apart, Shift, Way
 from airproof.evidence.health import Code, Finding
 from airproof.evidence.verdict import Verdict
 from airproof.language.changing.nodes import Change, Step, Withdraw
 from airproof.report.results import Results, as_data, schema
+from airproof.report.seen import seen_data
 
 Outcome = Literal[
     "same",
@@ -89,6 +90,7 @@ class Comparison:
     stages:  after each step but the last; None if nobody asked
     subsets: some of several changes, the smallest first
     text:    the difference between the two texts, line by line
+    apart:   what a watcher could see; None if nobody asked
     """
 
     before: Results
@@ -102,6 +104,7 @@ class Comparison:
     stages: tuple[Stage, ...] | None = None
     subsets: tuple[Stage, ...] = ()
     untried: bool = False  # too many changes to try all of them
+    apart: Apart | None = None
 
     def entries(self) -> tuple[Entry, ...]:
         """Each property, in the order of the old circuit, then what was added."""
@@ -219,6 +222,9 @@ def comparison_data(compared: Comparison) -> dict[str, Any]:
             }
             for word, code, name, proved in compared.reach()
         ],
+        "watched": None
+        if compared.apart is None
+        else seen_data(compared.apart, compared.before.circuit, compared.after.circuit),
         "stages": None
         if compared.stages is None
         else [_stage(compared, stage) for stage in compared.stages],

@@ -12,6 +12,8 @@ from airproof.circuit.kinds import Circuit
 from airproof.evidence.dependence import Dependence
 from airproof.evidence.verdict import Verdict
 from airproof.report import depending, results
+from airproof.report.pack.decisions import Decision
+from airproof.report.pack.keys import key_of
 from airproof.report.results import Results
 
 _RUN = ("length", "start", "sequence")
@@ -19,13 +21,23 @@ _RUN = ("length", "start", "sequence")
 
 @dataclass(frozen=True, slots=True)
 class Replayed:
-    """The verdict with the sequence asked for, those of the earlier ones, what it depends on."""
+    """The verdict with the sequence asked for, those of the earlier ones, what it depends on.
+
+    disposed: what a meeting has decided of sequences, from which it differs too
+    """
 
     circuit: Circuit
     fingerprint: str
     verdict: Verdict
     earlier: tuple[Verdict, ...] = ()
     dependence: Dependence | None = None
+    disposed: tuple[Decision, ...] = ()
+
+    @property
+    def number(self) -> int:
+        """Which of the property's sequences it is, those counted from which it differs."""
+        keys = {key_of(self.circuit, one.sequence) for one in self.earlier}
+        return len(keys | {one.sequence for one in self.disposed}) + 1
 
 
 def to_json(replayed: Replayed) -> str:
@@ -39,13 +51,19 @@ def as_data(replayed: Replayed) -> dict[str, Any]:
     verdicts = (replayed.verdict, *replayed.earlier)
     whole = results.as_data(Results(circuit, replayed.fingerprint, verdicts, ()))
     last, *earlier = whole["properties"]
+    run = replayed.verdict.sequence
     return {
         "airproof": whole["airproof"],
         "circuit": whole["circuit"],
         "fingerprint": whole["fingerprint"],
-        "number": len(replayed.earlier) + 1,
+        "number": replayed.number,
+        "key": key_of(circuit, run) if run is not None else None,
         "property": last,
         "earlier": [_run(entry) for entry in earlier],
+        "disposed": [
+            {"sequence": one.sequence, "disposition": one.disposition, "because": one.because}
+            for one in replayed.disposed
+        ],
         "depends_on": depending.as_data(circuit, known) if known is not None else None,
     }
 

@@ -51,8 +51,8 @@ def show_run(told: Told, console: Console) -> None:
     _print(_run(told, console.width), console)
 
 
-def show_dependence(told: Told, dependence: Dependence | str, console: Console) -> None:
-    """What it depends on; a text says why that is not known."""
+def show_dependence(told: Told, dependence: Dependence | None, console: Console) -> None:
+    """What it depends on; None if Ctrl-C came before that was asked."""
     _print(_depends(told, dependence), console)
 
 
@@ -60,7 +60,7 @@ def none_told(told: Told) -> str:
     """Why there is no sequence to tell."""
     verdict, asked = told.verdict, told.asked
     if told.number > 1:
-        return f"{asked.name}: no other sequence: {_other(verdict)}"
+        return f"{asked.name}: no other sequence: {no_other(verdict)}"
     if verdict.word == "holds":
         return (
             f"{asked.name}: {outcome(verdict)}; no run breaches it, so there is nothing to replay"
@@ -70,7 +70,7 @@ def none_told(told: Told) -> str:
     return f"{asked.name}: {outcome(verdict)}; there is nothing to replay"
 
 
-def _other(verdict: Verdict) -> str:
+def no_other(verdict: Verdict) -> str:
     """Why a further sequence was not found."""
     if verdict.reason in ("no breach within", "not found possible within"):
         return (
@@ -128,11 +128,11 @@ def _part(found: Pressures, first: int, last: int) -> Table:
     return table
 
 
-def _depends(told: Told, dependence: Dependence | str) -> Iterator[RenderableType]:
+def _depends(told: Told, dependence: Dependence | None) -> Iterator[RenderableType]:
     circuit, asked = told.circuit, told.asked
     yield Text("\nWhat it depends on", "bold")
-    if isinstance(dependence, str):
-        yield indented(Text(shown(f"not computed: {dependence}")))
+    if dependence is None:
+        yield indented(Text("not computed: interrupted"))
         return
     if dependence.needed:
         yield indented(Text(shown(depending.introduction(asked, dependence))))

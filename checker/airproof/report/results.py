@@ -83,7 +83,7 @@ def _entry(tables: Tables, verdict: Verdict) -> dict[str, Any]:
         "seconds": round(verdict.seconds, 3),
         "certificate": verdict.certificate.text if verdict.certificate else None,
         "leans_on": leaning.as_data(tables.circuit, verdict),
-        **_run(tables, verdict.sequence),
+        **run_data(tables, verdict.sequence),
         "only_if_at_once": [
             {"device": one.device, **_again(tables.circuit, verdict, one)}
             for one in verdict.retried
@@ -100,7 +100,7 @@ def _again(circuit: Circuit, verdict: Verdict, one: Retried) -> dict[str, Any]:
     return {
         "verdict": one.word,
         "reason": again.why_undecided(one),
-        **_run(tables_of(again.changed(circuit, verdict, one)), one.sequence),
+        **run_data(tables_of(again.changed(circuit, verdict, one)), one.sequence),
     }
 
 
@@ -110,11 +110,12 @@ def _finding(tables: Tables, finding: Finding) -> dict[str, Any]:
         "code": finding.code,
         "names": list(finding.names),
         "text": found(finding),
-        **_run(tables, finding.sequence),
+        **run_data(tables, finding.sequence),
     }
 
 
-def _run(tables: Tables, sequence: Sequence | None) -> dict[str, Any]:
+def run_data(tables: Tables, sequence: Sequence | None) -> dict[str, Any]:
+    """A run with its states, or nothing under the same keys."""
     if sequence is None:
         return {"length": None, "start": None, "sequence": None}
     return {

@@ -19,6 +19,7 @@ from airproof.circuit.properties import (
     OnlyAfter,
     Possible,
     Property,
+    Shows,
     Within,
 )
 from airproof.circuit.readings import Inner, Instant
@@ -249,6 +250,8 @@ def _broken(teller: Teller, sequence: Sequence, asked: Property) -> str:
     match asked.sentence:
         case Never(tree) | Possible(tree):
             return say(tree)
+        case Shows(views):
+            return say(views[-1])
         case OnlyAfter(act, leave, reset):
             since = say(reset) if reset else "the start"
             return f"{say(act)}, but not once since {since}: {say(leave)}"

@@ -96,7 +96,8 @@ def _parts(results: Results) -> Iterator[RenderableType]:
 def _table(results: Results) -> Table:
     table = Table(box=SIMPLE_HEAD, pad_edge=False, padding=(0, 1))
     table.add_column("property", overflow="fold", ratio=1)
-    table.add_column("verdict", no_wrap=True)
+    longest = max((len(verdict.word) for verdict in results.verdicts), default=0)
+    table.add_column("verdict", no_wrap=True, min_width=longest)
     table.add_column("strength", no_wrap=True)
     table.add_column("severity", overflow="fold", max_width=14)
     for verdict in results.verdicts:

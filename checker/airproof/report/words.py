@@ -30,6 +30,7 @@ from airproof.circuit.properties import (
     OnlyAfter,
     Possible,
     Sentence,
+    Shows,
     SupplyRule,
     Within,
 )
@@ -177,6 +178,8 @@ def sentence(said: Sentence, named: Units) -> str:
             return f"{say(state)} lasts at {bound} {amount(limit, 's')}"
         case Possible(goal):
             return f"possible {say(goal)}"
+        case Shows(views):
+            return f"never first shown: {', then '.join(say(view) for view in views)}"
 
 
 def _never(bad: Condition, named: Units) -> str:

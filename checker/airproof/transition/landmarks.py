@@ -16,6 +16,7 @@ from airproof.circuit.properties import (
     OnlyAfter,
     Possible,
     Sentence,
+    Shows,
 )
 from airproof.transition.readings import drop, far_edge, near_edge
 
@@ -58,6 +59,8 @@ def conditions_of(sentence: Sentence | None) -> tuple[Condition, ...]:
         return (sentence.goal,)
     if isinstance(sentence, Lasts):
         return (sentence.state,)
+    if isinstance(sentence, Shows):
+        return sentence.views
     if isinstance(sentence, OnlyAfter):
         return _some(sentence.act, sentence.leave, sentence.reset)
     if isinstance(sentence, AfterNever):

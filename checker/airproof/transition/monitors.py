@@ -19,6 +19,7 @@ from airproof.circuit.properties import (
     Possible,
     Property,
     Sentence,
+    Shows,
     Within,
 )
 from airproof.transition.layout import CLOCK, number
@@ -60,6 +61,8 @@ def variables(context: z3.Context, prop: Property) -> dict[str, Variable]:
 def _bits(sentence: Sentence) -> tuple[str, ...]:
     if isinstance(sentence, Lasts) and sentence.bound == "most":
         return ()
+    if isinstance(sentence, Shows):
+        return (*_seen(sentence), "strayed")
     return _BITS[type(sentence)]
 
 
@@ -74,13 +77,13 @@ class Watch:
 
     def helps(self, condition: Condition | None) -> z3.BoolRef:
         """Read where truth helps the breach; a missing condition is never true."""
-        return self._no() if condition is None else self.reading.can(condition)
+        return self.no() if condition is None else self.reading.can(condition)
 
     def hinders(self, condition: Condition | None) -> z3.BoolRef:
         """Read where truth prevents the breach."""
-        return self._no() if condition is None else self.reading.must(condition)
+        return self.no() if condition is None else self.reading.must(condition)
 
-    def _no(self) -> z3.BoolRef:
+    def no(self) -> z3.BoolRef:
         return self.reading.moment.constant(False)
 
     def zero(self) -> z3.ArithRef:
@@ -97,6 +100,7 @@ def update(sentence: Sentence, watch: Watch) -> Update:
         Within: _within,
         OnceLasted: _once_lasted,
         Lasts: _lasts,
+        Shows: _shows,
     }
     return makers[type(sentence)](sentence, watch)
 
@@ -116,6 +120,28 @@ def _after_never(s: AfterNever, w: Watch) -> Update:
     armed = any_of(opened, kept)
     breach = any_of(all_of(armed, bad), all_of(cause, struck))
     return Update({"opened_here": opened, "struck_here": struck, "armed": armed}, breach)
+
+
+def _seen(sentence: Shows) -> tuple[str, ...]:
+    """A bit for each view but the last: it was shown, and all before it."""
+    return tuple(f"seen {place}" for place in range(1, len(sentence.views)))
+
+
+def _shows(s: Shows, w: Watch) -> Update:
+    seen = [w.bits[bit] for bit in _seen(s)]
+    here = [w.helps(view) for view in s.views]
+    before = [negation(w.no()), *seen]  # so many views at least, by place
+    beyond = [*seen, w.no()]
+    strayed = w.bits["strayed"]
+    comes, stays = [], [w.no()]
+    for place, view in enumerate(here):
+        just = all_of(before[place], negation(beyond[place]))
+        comes.append(all_of(negation(strayed), just, view))
+        if place:
+            stays.append(all_of(just, here[place - 1]))
+    bits = {bit: any_of(was, come) for bit, was, come in zip(_seen(s), seen, comes, strict=False)}
+    bits["strayed"] = any_of(strayed, negation(any_of([*comes, *stays])))
+    return Update(bits, comes[-1])
 
 
 def _within(s: Within, w: Watch) -> Update:

@@ -38,8 +38,10 @@ def derived(old: str, old_path: str, new: str, new_path: str) -> str | None:
 
 
 def _keyed(text: str, path: str) -> dict[_Key, Site]:
-    return {_key(site): site for site in sites(text, path) if site.within is None} | {
-        (site.within, _key(site)[1]): site for site in sites(text, path) if site.within is not None
+    """Every statement; what is observed is nothing that a step changes."""
+    found = [site for site in sites(text, path) if site.head != "observe"]
+    return {_key(site): site for site in found if site.within is None} | {
+        (site.within, _key(site)[1]): site for site in found if site.within is not None
     }
 
 

@@ -80,6 +80,8 @@ def _site(chunk: Chunk, span: Span, within: str | None) -> Site:
 
 
 def _named(tokens: Sequence[Token], head: str) -> Token | None:
-    """The token that names the statement."""
+    """The token that names the statement; what is observed is named by other statements."""
+    if head == "observe":
+        return None
     size = 3 if head == "fit" else len(head.split())
     return tokens[size] if len(tokens) > size else None

@@ -8,28 +8,36 @@ from dataclasses import dataclass
 
 from airproof.circuit.kinds import Circuit
 from airproof.circuit.properties import Possible, Property
-from airproof.circuit.switching import moves_made
-from airproof.circuit.tables import tables_of
 from airproof.evidence.dependence import Dependence
-from airproof.evidence.sequence import Sequence
 from airproof.evidence.verdict import Retried, Verdict
 from airproof.report import again, depending, leaning, schematic, words
-from airproof.report.figures import figures
 from airproof.report.findings import reason, remarks
+from airproof.report.pack.causes import causes
 from airproof.report.pack.decisions import Decision
-from airproof.report.pack.keys import key_of
+from airproof.report.pack.keys import key_of, moves_told
 from airproof.report.pack.matrix import Matrix, weight
 from airproof.report.pack.telling import Telling, tell
 from airproof.report.pack.testcard import Card, card_of
-from airproof.report.why import Teller
+from airproof.report.replayed import no_other
 from airproof.report.words import ruling, sentence, units
+
+
+@dataclass(frozen=True, slots=True)
+class Other:
+    """A decision about another sequence, with what happens in that where the record says so."""
+
+    decision: Decision
+    happens: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
     """A record sheet: what the circuit says, and what a meeting has decided so far.
 
-    `earlier`: decisions about another text or another sequence of this property
+    `earlier`: decisions about another text
+    `others`:  those about other sequences of this property, in this text
+    `passed`:  some of those were set aside, and this sequence comes after them
+    `no_other`: why none comes after them, "" where one does
     """
 
     sequence: str
@@ -38,6 +46,9 @@ class Sheet:
     column: str  # of the matrix, for the stated severity; "" if none is stated
     decision: Decision | None
     earlier: tuple[Decision, ...]
+    others: tuple[Other, ...] = ()
+    passed: bool = False
+    no_other: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,6 +116,7 @@ class Writer:
     matrix: Matrix
     decisions: Mapping[str, tuple[Decision, ...]]
     depends: Mapping[str, Dependence]
+    none: Mapping[str, Verdict]
     runs: int
 
     def chapters(self, verdicts: tuple[Verdict, ...]) -> tuple[Chapter, ...]:
@@ -173,23 +185,22 @@ class Writer:
 
     # ---- record sheets
 
-    def _causes(self, verdict: Verdict, asked: Property) -> tuple[str, ...]:
-        """The moves that the breach needs, or everything that people and the outside do."""
-        depends = self._depends(asked)
-        if depends is not None and depends.chapters:
-            return depends.chapters[0].lines
-        return tuple(_causes(self.circuit, verdict.sequence))
-
     def _sheet(self, verdict: Verdict, asked: Property) -> Sheet:
         key = key_of(self.circuit, verdict.sequence)
-        known = self.decisions.get(asked.name, ())
+        known = [one for one in self.decisions.get(asked.name, ()) if not one.blank()]
+        standing = [one for one in known if one.stands()]
+        others = [one for one in standing if one.sequence != key]
+        none = self.none.get(asked.name)
         return Sheet(
             key,
-            self._causes(verdict, asked),
-            tuple(_safeguards(self.circuit)),
+            causes(self.circuit, verdict.sequence, self.depends.get(asked.name)),
+            tuple(dict.fromkeys(_safeguards(self.circuit))),
             self.matrix.severities.get(asked.severity or "", ""),
-            next((one for one in known if one.stands() and one.sequence == key), None),
-            tuple(one for one in known if not one.stands() and not one.blank()),
+            next((one for one in standing if one.sequence == key), None),
+            tuple(one for one in known if not one.stands()),
+            tuple(Other(one, tuple(moves_told(one.moves))) for one in others),
+            any(one.aside() for one in others),
+            no_other(none) if none is not None else "",
         )
 
 
@@ -213,24 +224,6 @@ def _proof(verdict: Verdict, runs: int) -> Proof | None:
         return None
     digest = hashlib.sha256(known.text.encode("utf-8")).hexdigest()
     return Proof(len(known.clauses), digest, runs if verdict.met is None else verdict.met)
-
-
-def _causes(circuit: Circuit, sequence: Sequence | None) -> Iterator[str]:
-    """What people and the outside do in the sequence, in its order."""
-    if sequence is None:
-        return
-    teller, tables = Teller(tables_of(circuit), figures(circuit, sequence)), tables_of(circuit)
-    for number, (before, step) in enumerate(sequence.pairs(), start=1):
-        moves = moves_made(tables, before, step.after) if step.kind == "switch" else ()
-        for move in moves:
-            if move.kind in ("control", "range"):
-                done = teller.move(move, before).partition(";")[0]
-                yield f"step {number}: {done}"
-        for name in circuit.supplies:
-            old, new = before.values[name], step.after.values[name]
-            if old != new:
-                verb = "rises" if new > old else "falls"
-                yield f"step {number}: {name} {verb} to {teller.figures.full(name, new)}"
 
 
 def _safeguards(circuit: Circuit) -> Iterator[str]:

@@ -13,6 +13,7 @@ from markupsafe import Markup
 
 from airproof import __version__
 from airproof.evidence.dependence import Dependence
+from airproof.evidence.verdict import Verdict
 from airproof.report import schematic
 from airproof.report.caution import CAUTION
 from airproof.report.findings import found
@@ -44,6 +45,7 @@ class Pack:
     record:    the file that keeps decisions; None if none was named
     decisions: what that file says, by property
     depends:   what each breach depends on, by property, where that was found out
+    none:      by property, why no other sequence than those set aside is told
     """
 
     results: Results
@@ -53,6 +55,7 @@ class Pack:
     record: str | None = None
     decisions: Mapping[str, tuple[Decision, ...]] = field(default_factory=dict)
     depends: Mapping[str, Dependence] = field(default_factory=dict)
+    none: Mapping[str, Verdict] = field(default_factory=dict)
 
 
 def render(pack: Pack) -> str:
@@ -61,11 +64,18 @@ def render(pack: Pack) -> str:
     studio = schematic.Studio(schematic.plan(circuit))
     start = studio.still()
     writer = Writer(
-        circuit, results.fingerprint, studio, pack.matrix, pack.decisions, pack.depends, RUNS
+        circuit,
+        results.fingerprint,
+        studio,
+        pack.matrix,
+        pack.decisions,
+        pack.depends,
+        pack.none,
+        RUNS,
     )
     chapters = writer.chapters(results.verdicts)
     return (
-        _environment()
+        environment()
         .get_template("pack.html.j2")
         .render(
             pack=pack,
@@ -82,21 +92,20 @@ def render(pack: Pack) -> str:
             start=start,
             across=start.width > WIDE,
             panel=groups_of(circuit, studio.plan.sheet),
-            shelf=_markup(studio.shelf.text),
+            shelf=markup(studio.shelf.text),
             dispositions=DISPOSITIONS,
             version=__version__,
             properties=fingerprints.of_properties(circuit),
             tool=fingerprints.of_tool(),
             caution=CAUTION,
             leaning=LEANING,
-            css=Markup(_file("pack.css") + style(within="")),
-            head=Markup(_file("head.js")),
-            js=Markup(_file("pack.js")),
+            **assets(),
         )
     )
 
 
-def _environment() -> jinja2.Environment:
+def environment() -> jinja2.Environment:
+    """What fills in the templates: everything that is no markup shows as text."""
     made = jinja2.Environment(
         loader=jinja2.FileSystemLoader(TEMPLATES),
         autoescape=True,
@@ -105,7 +114,7 @@ def _environment() -> jinja2.Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    made.filters["svg"] = _markup
+    made.filters["svg"] = markup
     made.filters["box"] = box
     return made
 
@@ -117,8 +126,18 @@ def shown(value: Any) -> Any:
     return "".join("?" if unicodedata.category(c) in _OBEYED and c != "\n" else c for c in value)
 
 
-def _markup(text: str) -> Markup:
+def markup(text: str) -> Markup:
+    """What is markup already."""
     return Markup(shown(text))
+
+
+def assets() -> dict[str, Markup]:
+    """Style and scripts, which stand in the page itself."""
+    return {
+        "css": Markup(_file("pack.css") + style(within="")),
+        "head": Markup(_file("head.js")),
+        "js": Markup(_file("pack.js")),
+    }
 
 
 def _file(name: str) -> str:

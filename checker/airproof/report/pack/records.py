@@ -5,17 +5,18 @@ What a person wrote is never touched: a text only grows.
 
 from __future__ import annotations
 
-import difflib
 import re
 import tomllib
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import tomlkit
 
 from airproof.base.diagnostics import listed, nearest
+from airproof.report.pack.changed import changes
 from airproof.report.pack.decisions import DISPOSITIONS, Decision
+from airproof.report.pack.keys import done_in, key_of_moves
 
 Key = tuple[str, str, str]  # property, sequence, fingerprint
 
@@ -23,6 +24,7 @@ HEADING = """\
 # Decisions of hazard meetings.  `airproof report --record` adds an entry for each new breach
 # and changes nothing else: fill the entries in, and add what you like.
 # disposition is one of: accepted, needs change, not credible because, model wrong.
+# After one of the last two, the next pack tells another sequence of that property.
 """
 _NEEDED = ("property", "sequence", "fingerprint")
 _WRITTEN = (
@@ -36,6 +38,7 @@ _WRITTEN = (
     "owner",
     "date",
 )
+LONGEST = 1100  # steps of a sequence
 _PLACE = re.compile(r"\(at line (\d+), column (\d+)\)")
 _HEADER = re.compile(r"\s*\[\[\s*(decision|\"decision\"|'decision')\s*\]\]")
 
@@ -67,20 +70,30 @@ class Record:
         if one.fingerprint != present.fingerprint:
             before = self.circuits.get(one.fingerprint)
             return replace(one, changes=tuple(changes(before, present.texts)))
-        if present.sequences.get(one.property) != one.sequence:
-            now = present.sequences.get(one.property)
-            text = "another sequence is found now" if now else "no breach is found now"
-            return replace(one, changes=(f"{text}; the decision was about {one.sequence}",))
+        if one.property not in present.sequences:
+            text = f"no breach is found now; the decision was about {one.sequence}"
+            return replace(one, changes=(text,))
         return one
+
+    def disposed(self, name: str, fingerprint: str) -> tuple[Decision, ...]:
+        """What was decided of the property's sequences in this very text."""
+        about = (one for one in self.decisions if one.property == name and one.disposition)
+        return tuple(one for one in about if one.fingerprint == fingerprint)
 
 
 @dataclass(frozen=True, slots=True)
 class Present:
-    """What is true now: the circuit's texts by name, and the key of each breach's sequence."""
+    """What is true now.
+
+    texts:     the circuit's, by file name
+    sequences: by property, the key of the sequence of each breach
+    moves:     by property, what moves in that sequence and how many steps it has
+    """
 
     fingerprint: str
     texts: Mapping[str, str]
     sequences: Mapping[str, str]
+    moves: Mapping[str, tuple[tuple[str, ...], int]] = field(default_factory=dict)
 
     @property
     def keys(self) -> tuple[Key, ...]:
@@ -136,7 +149,24 @@ def _decision(text: str, place: int, entry: Any) -> Decision:
         raise wrong("`signatures` is a list of texts", "signatures")
     written: dict[str, Any] = {k: str(entry.get(k, "")) for k in (*_NEEDED, *_WRITTEN)}
     written["disposition"] = disposition
-    return replace(Decision(**written), signatures=tuple(signatures))
+    moves, steps = entry.get("moves", []), entry.get("steps", 0)
+    if not _known(entry["sequence"], moves):
+        raise wrong("`moves` is not that of this `sequence`; airproof writes both", "moves")
+    if type(steps) is not int or not 0 <= steps <= LONGEST:
+        raise wrong("`steps` is a whole number; airproof writes it", "steps")
+    told = replace(Decision(**written), signatures=tuple(signatures), steps=steps)
+    return replace(told, moves=tuple(moves))
+
+
+def _known(sequence: str, moves: Any) -> bool:
+    """No moves at all, or those that the sequence's key was made of."""
+    if not isinstance(moves, list) or not all(isinstance(one, str) for one in moves):
+        return False
+    try:
+        done_in(moves, 0)
+    except ValueError:
+        return False
+    return not moves or key_of_moves(moves) == sequence
 
 
 def _check_once(text: str, decisions: tuple[Decision, ...]) -> None:
@@ -196,7 +226,7 @@ def added(record: Record, present: Present) -> str:
     missing = [key for key in present.keys if key not in known]
     if not missing:
         return record.text
-    pieces = [_entry(key) for key in missing]
+    pieces = [_entry(key, *present.moves.get(key[0], ((), 0))) for key in missing]
     if present.fingerprint not in record.circuits:
         pieces.append(_circuit(present))
     before = record.text or HEADING
@@ -221,13 +251,18 @@ def _check_grown(record: Record, text: str) -> None:
     assert text.startswith(record.text)
 
 
-def _entry(key: Key) -> str:
+def _entry(key: Key, moves: tuple[str, ...], steps: int) -> str:
     table = tomlkit.table()
     for name, value in zip(_NEEDED, key, strict=True):
         table[name] = value
     for name in _WRITTEN:
         table[name] = ""
     table["signatures"] = tomlkit.array()
+    if moves:
+        table["steps"] = steps
+        table["moves"] = tomlkit.array()
+        table["moves"].extend(moves)
+        table["moves"].multiline(True)
     entries = tomlkit.aot()
     entries.append(table)
     return tomlkit.dumps({"decision": entries})
@@ -240,46 +275,3 @@ def _circuit(present: Present) -> str:
         key = tomlkit.string(name).as_string()
         lines.append(f"{key} = {tomlkit.string(text, multiline=True).as_string()}")
     return "\n".join(lines) + "\n"
-
-
-# ---- what has changed
-
-
-def changes(before: Mapping[str, str] | None, now: Mapping[str, str]) -> Iterator[str]:
-    """The lines that went and came, comments and spacing left out; never nothing."""
-    if before is None:
-        yield "the circuit's text; as it was then is not in the record"
-        return
-    found = False
-    for name in dict.fromkeys([*before, *now]):
-        old, new = _lines(before.get(name, "")), _lines(now.get(name, ""))
-        for line in _differences(old, new):
-            found = True
-            yield f"{name}: {line}" if len(before) > 1 or len(now) > 1 else line
-    if not found:
-        yield "only comments, spacing or file names; every statement reads as it did"
-
-
-def _differences(old: list[str], new: list[str]) -> Iterator[str]:
-    matcher = difflib.SequenceMatcher(None, old, new, autojunk=False)
-    for kind, first, last, start, end in matcher.get_opcodes():
-        if kind != "equal":
-            yield from (f"was: {line}" for line in old[first:last])
-            yield from (f"is:  {line}" for line in new[start:end])
-
-
-def _lines(text: str) -> list[str]:
-    """The lines that say something, their words one blank apart."""
-    told = (" ".join(_code(line).split()) for line in text.splitlines())
-    return [line for line in told if line]
-
-
-def _code(line: str) -> str:
-    """A line without its comment; a `#` between quotes begins none."""
-    quoted = False
-    for place, character in enumerate(line):
-        if character == '"':
-            quoted = not quoted
-        elif character == "#" and not quoted:
-            return line[:place]
-    return line

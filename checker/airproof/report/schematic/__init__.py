@@ -1,6 +1,7 @@
 """The circuit drawn: symbols, lines and a table of what moves what, as one SVG picture."""
 
 from airproof.report.schematic.drawing import Plan, draw, plan
-from airproof.report.schematic.film import Film, Studio
+from airproof.report.schematic.film import Film, Shelf, Studio
+from airproof.report.schematic.marking import Mark, plan_marked
 
-__all__ = ["Film", "Plan", "Studio", "draw", "plan"]
+__all__ = ["Film", "Mark", "Plan", "Shelf", "Studio", "draw", "plan", "plan_marked"]

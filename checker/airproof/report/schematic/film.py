@@ -74,10 +74,11 @@ class Studio:
 
     A piece is drawn anew only where something that it read is not as before:
     it reads of the circuit's standing through its look, and nothing else changes.
+    Several studios whose pictures stand in one page share a shelf.
     """
 
-    def __init__(self, plan: Plan) -> None:
-        self.plan, self.shelf = plan, Shelf()
+    def __init__(self, plan: Plan, shelf: Shelf | None = None) -> None:
+        self.plan, self.shelf = plan, shelf or Shelf()
         self._drawn: dict[tuple[str, ...], list[_Drawn]] = {}
 
     def film(self, circuit: Circuit, moments: Sequence[Moment]) -> Film:

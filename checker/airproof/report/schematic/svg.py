@@ -43,6 +43,9 @@ def style(within: str = ".schematic ") -> str:
         "f": "fill:#000;stroke:none",
         "k": "fill:#000;stroke:none",
         "c": "fill:none;stroke:#777;stroke-width:0.7",
+        "mark-changed": "fill:none;stroke:#000;stroke-width:2.2;stroke-dasharray:9 4",
+        "mark-new": "fill:none;stroke:#000;stroke-width:3",
+        "mark-gone": "fill:none;stroke:#000;stroke-width:2.4;stroke-dasharray:2 4",
         "pilot": "fill:none;stroke:#000;stroke-width:1;stroke-dasharray:4 2.5",
     }
     texts = {

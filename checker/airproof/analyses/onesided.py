@@ -1,0 +1,134 @@
+"""Does one circuit show a list of views that another never shows?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from airproof.analyses.showing import CHECKING, Scenes, asked, doubt
+from airproof.certify.following import follows
+from airproof.circuit.kinds import Circuit
+from airproof.circuit.sight import Sight
+from airproof.engines.budget import Budget
+from airproof.engines.hunting import Hunt
+from airproof.engines.parting import Parting
+from airproof.engines.quick import OutOfBudget
+from airproof.engines.unrolling import Answer
+from airproof.evidence.certificate import Invariant
+from airproof.evidence.difference import Showing
+from airproof.evidence.verdict import Verdict
+from airproof.transition.parting import comparable
+
+OTHERWISE = "laid out otherwise"
+LIST_UNITS = 40_000_000  # solver units for the question whether a list is shown
+HUNT_UNITS = 30_000_000  # solver units for each search for lists
+FRAMES_UNITS = 4_000_000
+MOST_VIEWS = 4
+LISTS = 4  # tried for each number of views, in either search
+PER_VIEW, STEPS = 2, 4  # steps of the longest runs looked at: so many for each view, and more
+
+
+def only(circuit: Circuit, other: Circuit, sight: Sight, budget: Budget) -> Showing:
+    """Whether the circuit shows a list that the other never does.
+
+    `nothing` comes with a proof, and `something` with a run of the circuit and
+    a proof about the other; that a search ended is neither.
+    """
+    direction = _Direction(circuit, other, sight, budget)
+    try:
+        return direction.decided()
+    except OutOfBudget as stop:
+        return direction.undecided(stop.why)
+
+
+@dataclass(slots=True)
+class _Direction:
+    """One direction under way.
+
+    tried: lists that the other circuit shows too
+    depth: steps of the longest runs looked at
+    """
+
+    circuit: Circuit
+    other: Circuit
+    sight: Sight
+    budget: Budget
+    tried: int = 0
+    depth: int = 0
+
+    def decided(self) -> Showing:
+        """Facts first, a search where the circuits part, frames, a search where they come to."""
+        alike = comparable(self.circuit, self.other, self.sight)
+        proofs = Parting(self.circuit, self.other, self.budget) if alike else None
+        proof = proofs.facts() if proofs else None
+        if proof is not None:
+            return self._followed(proof)
+        found = self._hunted(self._hunt(aimed=False), MOST_VIEWS)
+        if found is not None:
+            return found
+        proof = proofs.frames(FRAMES_UNITS) if proofs else None
+        if proof is not None:
+            return self._followed(proof)
+        found = self._hunted(self._hunt(aimed=True), MOST_VIEWS)
+        if found is not None:
+            return found
+        return self.undecided("no breach within" if alike else OTHERWISE)
+
+    def undecided(self, why: str | None) -> Showing:
+        return Showing("undecided", tried=self.tried, depth=self.depth, reason=doubt(why))
+
+    def _hunt(self, *, aimed: bool) -> Hunt:
+        budget = replace(self.budget, resource=min(HUNT_UNITS, self.budget.resource))
+        return Hunt(self.circuit, self.other, self.sight, budget, aimed=aimed)
+
+    def _followed(self, proof: Invariant) -> Showing:
+        if follows(self.circuit, self.other, self.sight, proof, CHECKING):
+            return Showing("nothing", "followed", certificate=proof, tried=self.tried)
+        return self.undecided("defect")
+
+    def _hunted(self, hunt: Hunt, most: int) -> Showing | None:
+        """A find of at most so many views; None if there is none among the lists tried."""
+        for views in range(1, most + 1):
+            steps = PER_VIEW * views + STEPS
+            for _ in range(LISTS):
+                scenes = hunt.next(views, steps)
+                self.depth = max(self.depth, hunt.run.steps)
+                if not isinstance(scenes, tuple):
+                    break
+                claim = self._shown(self.other, scenes)
+                if claim.word == "holds":
+                    return self._told(*self._cut(scenes, claim))
+                if claim.word == "breached":
+                    self.tried += 1
+                hunt.block(scenes)
+            if isinstance(scenes, Answer) and scenes.word != "unsat":
+                return self.undecided(scenes.why)
+        return None
+
+    def _shown(self, circuit: Circuit, scenes: Scenes) -> Verdict:
+        units = min(LIST_UNITS, self.budget.resource)
+        left = Budget(resource=units, seconds=max(0.1, self.budget.remaining))
+        return asked(circuit, self.sight, scenes, left)
+
+    def _cut(self, scenes: Scenes, claim: Verdict) -> tuple[Scenes, Verdict]:
+        """The shortest beginning of the list that the other circuit is proved never to show."""
+        while len(scenes) > 1:
+            less = self._shown(self.other, scenes[:-1])
+            if less.word != "holds":
+                break
+            scenes, claim = scenes[:-1], less
+        return scenes, claim
+
+    def _told(self, scenes: Scenes, claim: Verdict) -> Showing:
+        own = self._shown(self.circuit, scenes)
+        if own.word != "breached" or own.sequence is None:
+            return self.undecided(own.reason)
+        return Showing(
+            "something",
+            "searched",
+            scenes,
+            own.sequence,
+            claim.certificate,
+            shortest=len(scenes) == 1,
+            tried=self.tried,
+            depth=self.depth,
+        )
