@@ -170,7 +170,8 @@ def test_longer_runs_are_told_apart() -> None:
     circuit, prop, sequence = found(LATER, "quiet")
     about = questions(circuit, prop, sequence)
     tried = Omitting(circuit, prop, about.asked, about.steps)
-    assert not tried.sorted(Budget()).spared
+    assert not tried.spared_alike(about.kinds, Budget())
+    assert not tried.sorted(about.asked, Budget()).spared
     assert not tried.spared_later(about.asked, 0, Budget())
     assert {told(one) for one in tried.spared_later(about.asked, 3, Budget())} == {"control one on"}
 
@@ -187,7 +188,7 @@ def test_the_pieces_together_are_the_whole(text: str, name: str) -> None:
     names = [{one.name for one in piece} for piece in pieces]
     assert len(pieces) == PIECES
     assert not set.intersection(*names)
-    parts = [settled(circuit, prop, piece, about.steps, Budget()) for piece in reversed(pieces)]
+    parts = [settled(circuit, prop, piece, about.kinds, Budget()) for piece in reversed(pieces)]
     assert about.answered(parts) == depends_on(circuit, prop, sequence, Budget())
 
 
@@ -196,7 +197,7 @@ def test_what_no_piece_answers_is_open() -> None:
     circuit, prop, sequence = found(GATE, "gate_open")
     about = questions(circuit, prop, sequence)
     first, second = about.pieces()
-    parts = [settled(circuit, prop, first, about.steps, Budget()), Settled(why="time limit")]
+    parts = [settled(circuit, prop, first, about.kinds, Budget()), Settled(why="time limit")]
     result = about.answered(parts)
     assert set(result.open) == set(second)
     assert result.why == "time limit"

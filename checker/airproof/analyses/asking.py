@@ -34,7 +34,7 @@ _WAYS: Mapping[MoveKind, Way] = {
 class Questions:
     """What there is to be asked about one sequence.
 
-    steps:  the sequence's
+    kinds:  of its steps, `switch` or `elapse`
     moved:  what moves in it and may matter to the property
     asked:  what is to be settled: of that, and of the settings, all that the very run needs
     apart:  moves in it and cannot matter
@@ -42,12 +42,16 @@ class Questions:
     exact:  the whole circuit may matter
     """
 
-    steps: int
+    kinds: tuple[str, ...]
     moved: tuple[Thing, ...]
     asked: tuple[Thing, ...]
     apart: tuple[Thing, ...]
     still: tuple[Thing, ...]
     exact: bool
+
+    @property
+    def steps(self) -> int:
+        return len(self.kinds)
 
     def pieces(self) -> tuple[tuple[Thing, ...], ...]:
         """The things asked in a few heaps, what belongs to one statement in one of them."""
@@ -91,7 +95,7 @@ def questions(circuit: Circuit, prop: Property, sequence: Sequence) -> Questions
     ]
     still = tuple(one for one in asked if not run.time_passes(sequence.start, one))
     return Questions(
-        len(sequence.steps),
+        tuple(step.kind for step in sequence.steps),
         moved,
         tuple(one for one in asked if one not in still),
         tuple(one for one in everything if one not in moved),

@@ -10,6 +10,7 @@ each other are needed neither of them.
 from __future__ import annotations
 
 from collections.abc import Iterable
+from collections.abc import Sequence as Several
 from dataclasses import replace
 
 from airproof.analyses.asking import questions
@@ -42,21 +43,34 @@ def depends_on(circuit: Circuit, prop: Property, sequence: Sequence, budget: Bud
     left open, or claimed for as many steps only.
     """
     about = questions(circuit, prop, sequence)
-    return about.answered([settled(circuit, prop, about.asked, about.steps, budget)])
+    return about.answered([settled(circuit, prop, about.asked, about.kinds, budget)])
 
 
 def settled(
-    circuit: Circuit, prop: Property, things: Iterable[Thing], steps: int, budget: Budget
+    circuit: Circuit, prop: Property, things: Iterable[Thing], kinds: Several[str], budget: Budget
 ) -> Settled:
     """Whether each of the things is needed to decide the property in so many steps, and longer.
 
+    What can be spared is mostly found in runs with steps of the same kinds, and
+    what is left is mostly proved: only the rest needs all runs of so many steps.
+
     before: without any one of them time can pass
+    kinds:  of the steps of a sequence that decides it
     """
-    tried = Omitting(cone(circuit, prop), prop, things, steps)
-    found = tried.sorted(budget)
-    ever = _ever(tried, found.needed, _Proofs(circuit, prop, budget), budget)
-    needed = (Needed(one, "ever" if one in ever else "within") for one in found.needed)
-    return Settled(tuple(needed), found.spared, found.why)
+    asked = tuple(things)
+    tried = Omitting(cone(circuit, prop), prop, asked, len(kinds))
+    proofs = _Proofs(circuit, prop, budget)
+    spared = tried.spared_alike(kinds, budget)
+    ever = {one for one in asked if one not in spared and proofs.at_once(one)}
+    rest = [one for one in asked if one not in spared and one not in ever]
+    found = tried.sorted(rest, budget)
+    ever |= _ever(tried, found.needed, proofs, budget)
+    needed = {*ever, *found.needed}
+    return Settled(
+        tuple(Needed(x, "ever" if x in ever else "within") for x in asked if x in needed),
+        (*spared, *found.spared),
+        found.why,
+    )
 
 
 def _ever(
@@ -69,7 +83,8 @@ def _ever(
     asked = [one for one in needed if one.way != "value"]  # no matter of conditions
     ever = {one for one in asked if proofs.by_facts(one)}
     left = [one for one in asked if one not in ever]
-    longer = tried.spared_later(left, LONGER, replace(budget, resource=LONGER_UNITS))
+    units = min(budget.resource, LONGER_UNITS)
+    longer = tried.spared_later(left, LONGER, replace(budget, resource=units))
     return frozenset(ever | {x for x in left if x not in longer and proofs.by_frames(x)})
 
 
@@ -80,9 +95,26 @@ class _Proofs:
         self.circuit, self.prop, self.budget = circuit, prop, budget
         self.known: dict[Clause, None] = {}  # what earlier proofs are made of
         self.provers: dict[Thing, Prover] = {}
+        self.tried: set[Thing] = set()
+
+    def at_once(self, thing: Thing) -> bool:
+        """By facts, where every start of the circuit is one of the circuit without the thing.
+
+        Then nothing remains to be shown of runs of so many steps.
+        """
+        return thing.way != "value" and self._starts_alike(thing) and self.by_facts(thing)
+
+    def _starts_alike(self, thing: Thing) -> bool:
+        """No device that starts where nothing calls it away is called otherwise."""
+        changed = without(self.circuit, thing).devices
+        devices = (one for one in self.circuit.devices.values() if one.starts_called)
+        return all(changed[one.name] == one for one in devices)
 
     def by_facts(self, thing: Thing) -> bool:
-        """By what stands of earlier proofs, or by facts of its own."""
+        """By what stands of earlier proofs, or by facts of its own; tried once."""
+        if thing in self.tried:
+            return False
+        self.tried.add(thing)
         return self._shown(thing, self._kept(thing)) or self._shown(thing, self._facts(thing))
 
     def by_frames(self, thing: Thing) -> bool:
@@ -95,7 +127,7 @@ class _Proofs:
     def _kept(self, thing: Thing) -> Invariant | None:
         if not self.known or self.budget.remaining <= 0:
             return None
-        short = replace(self.budget, resource=KEEPING_UNITS)
+        short = self._short(KEEPING_UNITS)
         try:
             return kept(self._part(thing), self.prop, self.known, short).invariant
         except OutOfBudget:
@@ -104,11 +136,14 @@ class _Proofs:
     def _facts(self, thing: Thing) -> Invariant | None:
         if self.budget.remaining <= 0:
             return None
-        prover = Prover(self._part(thing), self.prop, replace(self.budget, resource=PROOF_UNITS))
+        prover = Prover(self._part(thing), self.prop, self._short(PROOF_UNITS))
         attempt = prover.facts()
         if not attempt.why.endswith("limit"):
             self.provers[thing] = prover
         return attempt.invariant
+
+    def _short(self, units: int) -> Budget:
+        return replace(self.budget, resource=min(self.budget.resource, units))
 
     def _part(self, thing: Thing) -> Circuit:
         return cone(without(self.circuit, thing), self.prop)

@@ -69,7 +69,7 @@ class _Asked:
         jobs = [
             Job(
                 f"what {self.name} depends on, {number}",
-                Settle(circuit, self.name, things, self.questions.steps, seconds),
+                Settle(circuit, self.name, things, self.questions.kinds, seconds),
                 seconds,
             )
             for number, things in enumerate(self.questions.pieces(), start=1)

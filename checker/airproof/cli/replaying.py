@@ -31,12 +31,12 @@ class Another:
 
 @dataclass(frozen=True, slots=True)
 class Settle:
-    """Find which of these things a sequence of so many steps depends on."""
+    """Find which of these things a sequence with steps of these kinds depends on."""
 
     circuit: Circuit
     name: str
     things: tuple[Thing, ...]
-    steps: int
+    kinds: tuple[str, ...]
     seconds: float
 
 
@@ -51,11 +51,11 @@ def work(job: Any, tell: Tell) -> Any:
             budget = Budget(seconds=seconds, progress=lambda _, at: tell(at))
             budget = budget if steps is None else replace(budget, steps=steps)
             return another(circuit, circuit.properties[name], known, budget, after=job.after)
-        case Settle(circuit, name, things, steps, seconds):
+        case Settle(circuit, name, things, kinds, seconds):
             from airproof.analyses.depending import settled
 
             prop, budget = circuit.properties[name], Budget(seconds=seconds)
-            return settled(circuit, prop, things, steps, budget)
+            return settled(circuit, prop, things, kinds, budget)
     return task.work(job, tell)
 
 

@@ -59,9 +59,22 @@ class Omitting:
         self._asked = itertools.count()
         self._without = DoingWithout(circuit, prop)
 
-    def sorted(self, budget: Budget) -> Omitted:
-        """Every thing tried, all at once and in the end one by one, as far as the budget goes."""
-        left, spared, answer = self._sifted(budget, self.things)
+    def spared_alike(self, kinds: Sequence[str], budget: Budget) -> frozenset[Thing]:
+        """Those without which a run with steps of just these kinds decides the property.
+
+        Far easier to find than a run of any kind: most that can be spared is found here.
+        after: of the others nothing is known
+        """
+        run = self.run
+        alike = (
+            switch if kind == "switch" else z3.Not(switch)
+            for switch, kind in zip(run.switches, kinds, strict=True)
+        )
+        return frozenset(self._sifted(budget, self.things, *alike)[1])
+
+    def sorted(self, things: Iterable[Thing], budget: Budget) -> Omitted:
+        """Each of the things tried, all at once and in the end one by one, within the budget."""
+        left, spared, answer = self._sifted(budget, self._numbered(things))
         if answer.word == "unknown":
             return self._one_by_one(budget, left, spared)
         return Omitted(tuple(left.values()), tuple(spared))
@@ -72,8 +85,7 @@ class Omitting:
         budget: its units are for this question alone
         after:  of the others nothing is known, unless the budget sufficed
         """
-        wanted = set(things)
-        left = {number: one for number, one in self.things.items() if one in wanted}
+        left = self._numbered(things)
         if not left:
             return frozenset()
         for _ in range(steps):
@@ -81,14 +93,18 @@ class Omitting:
         short = replace(budget, resource=self.run.effort.units + budget.resource)
         return frozenset(self._sifted(short, left)[1])
 
+    def _numbered(self, things: Iterable[Thing]) -> dict[int, Thing]:
+        wanted = set(things)
+        return {number: one for number, one in self.things.items() if one in wanted}
+
     def _sifted(
-        self, budget: Budget, things: Mapping[int, Thing]
+        self, budget: Budget, things: Mapping[int, Thing], *alike: z3.BoolRef
     ) -> tuple[dict[int, Thing], list[Thing], Answer]:
         """What no run was found to do without, what one does, and the last answer."""
         left, spared = dict(things), list[Thing]()
         answer = Answer("unsat")
         while left:
-            answer = self._breached(budget, left)
+            answer = self._breached(budget, left, *alike)
             if answer.word != "sat":
                 break
             found = self._run()
@@ -113,11 +129,11 @@ class Omitting:
         needed, spared, unknown = (tuple(heaps[word]) for word in ("unsat", "sat", "unknown"))
         return Omitted(needed, spared, unknown, why)
 
-    def _breached(self, budget: Budget, numbers: Iterable[int]) -> Answer:
-        """A breach with one of these ruled out."""
+    def _breached(self, budget: Budget, numbers: Iterable[int], *alike: z3.BoolRef) -> Answer:
+        """A breach with one of these ruled out, in steps that are alike."""
         asked = z3.Bool(f"asked {next(self._asked)}", self.run.system.context)
         self.run.solver.add(z3.Implies(asked, z3.Or([self.chosen[n] for n in numbers])))
-        return self.run.check(budget, asked, self.run.breached(self.run.steps))
+        return self.run.check(budget, asked, self.run.breached(self.run.steps), *alike)
 
     def _run(self) -> Run:
         """The run of the model, up to its breach, in the circuit's own words."""
