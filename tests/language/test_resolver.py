@@ -653,9 +653,9 @@ def test_signals_that_double_are_refused_in_time() -> None:
     """Forty signals that each read the last twice would be a condition of 2^40 leaves."""
     lines = ["signal s0: main >= 5 bar"]
     lines += [f"signal s{n}: s{n - 1} and s{n - 1}" for n in range(1, 41)]
-    began = time.perf_counter()
+    began = time.process_time()
     assert "condition_too_large" in codes(PLACES + "\n".join(lines) + "\n")
-    assert time.perf_counter() - began < 3
+    assert time.process_time() - began < 4
 
 
 def test_parts_that_double_are_refused_in_time() -> None:
