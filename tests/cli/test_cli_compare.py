@@ -103,6 +103,9 @@ def test_half_fitted_states_are_judged_one_by_one(shed: Path) -> None:
     found = data(result)
     assert outcomes(found)["not_through_gate"] == "same"
     staged = [(one["step"], one["newly_breached"]) for one in found["stages"]]
+    seen = [one["watched"] for one in found["stages"]]
+    assert all(one["new"]["shows"] in ("something", "nothing", "undecided") for one in seen)
+    assert any(one["new"]["shows"] == "something" for one in seen)
     assert staged == [(1, []), (2, ["not_through_gate"]), (3, ["not_through_gate"])]
     assert result.exit_code == 1
     assert call(shed, "shed.circuit", "twice.change", "--quiet").exit_code == 0

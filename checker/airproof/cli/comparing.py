@@ -146,7 +146,7 @@ class Comparing:
             ways,
             frozenset(self._same()),
             self._shifts(),
-            apart=self._apart(),
+            apart=self._apart(plan.new.circuit),
         )
         if stages:
             found = replace(found, stages=tuple(self._stages(known)))
@@ -154,9 +154,9 @@ class Comparing:
             found = self._with_subsets(found, known)
         return found
 
-    def _apart(self) -> Apart:
-        """What a watcher could see."""
-        old, new = self.plan.old.circuit, self.plan.new.circuit
+    def _apart(self, new: Circuit) -> Apart:
+        """What a watcher could see, beside the circuit before."""
+        old = self.plan.old.circuit
         if self.interrupted:
             return unwatched(old, new)
         found = watched(Watch(old, new, self.seconds), self.told)
@@ -213,8 +213,9 @@ class Comparing:
     def _stages(self, known: Known) -> Iterator[Stage]:
         """After each step but the last."""
         for done in self.plan.done[:-1]:
-            stage = Stage((done.change.path,), done.step, None)
-            yield self._judged(stage, done, known)
+            stage = self._judged(Stage((done.change.path,), done.step, None), done, known)
+            seen = None if stage.results is None else self._apart(stage.results.circuit)
+            yield replace(stage, apart=seen)
 
     def _judged(self, stage: Stage, done: Done, known: Known) -> Stage:
         try:

@@ -69,12 +69,14 @@ class Stage:
     steps:   those that are done, of `Stage`s after a prefix; the last is the one just done
     changes: the paths of the changes that are made, where some of several are
     results: None if it cannot be judged so; `problem` says why
+    apart:   what a watcher could see, beside the circuit before; None if nobody asked
     """
 
     changes: tuple[str, ...]
     step: Step | None
     results: Results | None
     problem: str | None = None
+    apart: Apart | None = None
 
     @property
     def breached(self) -> tuple[str, ...]:
@@ -269,10 +271,14 @@ def _word(verdict: Verdict | None) -> dict[str, Any] | None:
 
 
 def _stage(compared: Comparison, stage: Stage) -> dict[str, Any]:
+    seen = None
+    if stage.apart is not None and stage.results is not None:
+        seen = seen_data(stage.apart, compared.before.circuit, stage.results.circuit)
     return {
         "changes": list(stage.changes),
         "step": None if stage.step is None else stage.step.number,
         "problem": stage.problem,
         "newly_breached": list(compared.new_at(stage)),
+        "watched": seen,
         "results": None if stage.results is None else as_data(stage.results),
     }

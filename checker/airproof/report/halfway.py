@@ -10,11 +10,12 @@ from rich.text import Text
 
 from airproof.report.comparison import Comparison, Stage
 from airproof.report.findings import found
+from airproof.report.seen import seen_briefly
 from airproof.report.terminal import hanging, indented, outcome, shown
 
 
 def staged(compared: Comparison) -> Iterator[RenderableType]:
-    """What is newly breached after each step."""
+    """What is newly breached after each step, and what a watcher could see of it."""
     if compared.stages is None:
         return
     yield Text("\nHalf-fitted, after each step", "bold")
@@ -23,6 +24,8 @@ def staged(compared: Comparison) -> Iterator[RenderableType]:
         yield indented(hanging("- ", Text(shown(text))))
         if stage.problem is not None:
             yield from (indented(Text(shown(f"    {row}"))) for row in stage.problem.split("\n"))
+        for line in seen_briefly(stage.apart) if stage.apart else ():
+            yield indented(indented(hanging("- ", Text(shown(line)))))
     if not compared.stages:
         yield indented(Text("there is one step only, so nothing lies in between"))
 

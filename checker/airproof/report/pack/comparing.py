@@ -20,7 +20,7 @@ from airproof.report.pack.parting import Different, differences, marks
 from airproof.report.pack.telling import WIDE, Telling, tell
 from airproof.report.results import Results
 from airproof.report.schematic.marking import drawn
-from airproof.report.seen import headline, side, views_told
+from airproof.report.seen import headline, seen_briefly, side, views_told
 from airproof.report.story import Story, story
 from airproof.report.terminal import STRENGTHS
 from airproof.report.words import sentence, units
@@ -58,6 +58,16 @@ class Seen:
     headline: str
     story: Story | None
     views: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Halfway:
+    """A stage: its name, what is otherwise there, why it cannot be judged, what is seen of it."""
+
+    name: str
+    outcome: str
+    problem: str
+    seen: tuple[str, ...]
 
 
 def render_comparison(pack: ComparisonPack) -> str:
@@ -202,10 +212,14 @@ def _seen(compared: Comparison) -> Iterator[Seen]:
         yield Seen(f"{said[0].upper()}{said[1:]}", tale, views)
 
 
-def _staged(compared: Comparison, stages: tuple[Stage, ...]) -> tuple[tuple[str, str, str], ...]:
-    """Each stage: its name, what is otherwise there, why it cannot be judged."""
+def _staged(compared: Comparison, stages: tuple[Stage, ...]) -> tuple[Halfway, ...]:
     return tuple(
-        (stage_name(compared, one), stage_outcome(compared, one), one.problem or "")
+        Halfway(
+            stage_name(compared, one),
+            stage_outcome(compared, one),
+            one.problem or "",
+            tuple(seen_briefly(one.apart)) if one.apart else (),
+        )
         for one in stages
     )
 
