@@ -1,7 +1,11 @@
-"""The worked changes do to the worked circuits what is written beside them."""
+"""The worked changes do to the worked circuits what is written beside them.
+
+With the environment variable AIRPROOF_UNDECIDED, also where a watcher's view stays undecided.
+"""
 
 from __future__ import annotations
 
+import os
 import re
 from dataclasses import dataclass
 from functools import cache
@@ -73,6 +77,13 @@ def expected(path: Path) -> Expected:
         frozenset(judged[0].split()) if judged else None,
         seen[0],
     )
+
+
+def _settled(path: Path) -> bool:
+    return "undecided" not in expected(path).seen
+
+
+WATCHED = [path for path in PATHS if _settled(path) or "AIRPROOF_UNDECIDED" in os.environ]
 
 
 def worked(path: Path) -> Path:
@@ -169,7 +180,7 @@ def test_the_change_does_what_is_written_in_it(path: Path) -> None:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("path", PATHS, ids=lambda path: path.stem)
+@pytest.mark.parametrize("path", WATCHED, ids=lambda path: path.stem)
 def test_a_watcher_sees_what_is_written_in_it(path: Path) -> None:
     """Both ways; `undecided` where the search is known to end without an answer."""
     first, steps = done(path)

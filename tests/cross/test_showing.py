@@ -27,7 +27,7 @@ from airproof.transition.ground import Ground
 from cross.changing import changed
 from generators import airy, finite
 
-CIRCUITS = int(os.environ.get("AIRPROOF_CIRCUITS", "6"))
+CIRCUITS = int(os.environ.get("AIRPROOF_CIRCUITS", "12"))
 
 Run = tuple[State, tuple[Step, ...]]
 
@@ -139,7 +139,7 @@ def test_the_quick_account_remembers_the_same() -> None:
 def test_random_runs_bear_out_what_is_said_of_circuits_with_air() -> None:
     """A run of a circuit that shows nothing new is never refuted; what is never shown never is."""
     tally: Counter[str] = Counter()
-    for seed in range(100, 100 + 2 * CIRCUITS):
+    for seed in range(100, 100 + CIRCUITS):
         rng = Random(seed)
         old = replace(airy(rng), properties={}, standings={})
         new = changed(old, rng)

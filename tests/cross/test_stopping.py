@@ -19,7 +19,7 @@ from cross.explicit import Machine
 from cross.stopping import stopped
 from generators import airy, finite
 
-CIRCUITS = int(os.environ.get("AIRPROOF_CIRCUITS", "300"))
+CIRCUITS = int(os.environ.get("AIRPROOF_CIRCUITS", "200"))
 SIZES = (40, 40, 120, 120, 400, 2000)  # upper bounds on the states of a circuit
 AIRY = 30  # circuits with numbers
 RUNS, STEPS = 6, 12  # random runs of each of them, and their steps
