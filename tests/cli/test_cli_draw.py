@@ -103,3 +103,14 @@ def test_help_has_the_caution() -> None:
     """As every command's."""
     done = run("--help")
     assert " ".join(CAUTION.split()) in " ".join(done.stdout.split())
+
+
+def test_the_circuit_is_not_drawn_over(file: Path) -> None:
+    """Also by another name for the same file."""
+    link = file.with_name("link.svg")
+    link.symlink_to(file)
+    for name in (file, link):
+        done = run(file, "-o", name)
+        assert done.exit_code == 2
+        assert "is the circuit" in done.stderr
+    assert file.read_text() == TEXT

@@ -152,7 +152,7 @@ def prove(
 @click.option(
     "--record",
     metavar="TOML",
-    help="Pass over what the meeting's decisions there dispose of; the one told gets an entry.",
+    help="Pass over what the meeting's decisions there dispose of; a breach that is told gets an entry.",
 )
 @click.option("--json", "as_json", is_flag=True, help="Print the result as JSON.")
 @click.option("--csv", metavar="FILE", help="Write the sequence as a table; - prints it alone.")
@@ -281,9 +281,13 @@ def draw(file: str, output: str, state: str | None, quiet: bool) -> None:
     Exit codes: 0 drawn; 2 the text or the call is wrong.
     """
     from airproof.cli.files import put
+    from airproof.cli.reporting import same
+    from airproof.cli.shell import Refused
     from airproof.language import load
 
     loaded = load(file)
+    if output != "-" and any(same(output, name) for name in (file, *loaded.sources)):
+        raise Refused(f"{output} is the circuit; name another file for the picture")
     from airproof.cli.picture import picture
 
     drawn = picture(loaded.circuit, state, file)
