@@ -152,7 +152,7 @@ def prove(
 @click.option(
     "--record",
     metavar="TOML",
-    help="Pass over what the meeting's decisions there dispose of; a breach that is told gets an entry.",
+    help="Pass over what the meeting's decisions there dispose of; a breach told gets an entry.",
 )
 @click.option("--json", "as_json", is_flag=True, help="Print the result as JSON.")
 @click.option("--csv", metavar="FILE", help="Write the sequence as a table; - prints it alone.")
