@@ -34,7 +34,7 @@ from cross.explicit import Machine, Node
 from cross.watching import lengths
 from generators import finite
 
-CIRCUITS = int(os.environ.get("AIRPROOF_CIRCUITS", "1000"))
+CIRCUITS = int(os.environ.get("AIRPROOF_CIRCUITS", "600"))
 SIZES = (40, 40, 120, 120, 400, 2000)  # upper bounds on the states of a circuit
 PROVED = 150  # circuits on which every engine is asked
 DEEPEST = 9  # longer sequences are only shown to be longer than this
