@@ -7,12 +7,14 @@ from contextlib import closing
 from dataclasses import dataclass, field, replace
 from typing import Any
 
+from airproof.analyses.likening import likened
 from airproof.circuit.kinds import Circuit
 from airproof.cli import task
 from airproof.cli.collecting import Asked, Collected, Gathered, Told
 from airproof.cli.priming import Priming
 from airproof.cli.workers import Depth, Done, Job, Jobs, Lost, Tell, Work, run
 from airproof.evidence.difference import Carried, Way
+from airproof.evidence.renamed import Retold
 from airproof.evidence.verdict import Verdict
 
 LONGEST = 20.0  # [s] that trying what is known may take of a property's time
@@ -34,6 +36,12 @@ class Known:
 
     circuit: Circuit
     verdicts: tuple[Verdict, ...]
+
+    def beside(self, circuit: Circuit) -> Known:
+        """The same in the words of another circuit, where that only calls things otherwise."""
+        told = likened(self.circuit, circuit)
+        retold = Retold(self.circuit, told.circuit, told.renaming)
+        return Known(told.circuit, tuple(map(retold.verdict, self.verdicts)))
 
     def claims(self, circuit: Circuit) -> dict[str, Verdict]:
         """The verdicts that something shows, on properties that the circuit has as well."""
@@ -130,7 +138,7 @@ class _Judging(Collected):
         if verdict is None:
             super().take(event)
             return
-        self.jobs.add(self.carrying.rest(), next_up=True)
+        self.begin(self.carrying.rest(), next_up=True)
         super().take(Done(verdict.property, verdict))
 
 

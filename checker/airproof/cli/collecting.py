@@ -9,6 +9,7 @@ from typing import Protocol
 from airproof.circuit.kinds import Circuit
 from airproof.cli.confronting import Confronting
 from airproof.cli.explaining import Explaining
+from airproof.cli.leading import Leading
 from airproof.cli.priming import Priming
 from airproof.cli.retrying import Retrying
 from airproof.cli.task import HEALTH, REACH, Task
@@ -101,7 +102,12 @@ class Collected:
         self.confronting = Confronting(asked.circuit, asked.seconds)
         self.explaining = Explaining(asked.circuit, asked.seconds)
         self.retrying = Retrying(asked.circuit, asked.seconds, asked.steps)
-        jobs.add(self._first())
+        self.leading = Leading(asked.circuit, frozenset(asked.properties))
+        self.begin(self._first())
+
+    def begin(self, jobs: Iterable[Job], *, next_up: bool = False) -> None:
+        """Those of the jobs that need not wait for another; the others when it has ended."""
+        self.jobs.add(self.leading.ready(jobs), next_up=next_up)
 
     def _first(self) -> Iterator[Job]:
         """What does not follow from anything else."""
@@ -119,13 +125,14 @@ class Collected:
         if isinstance(event, Depth):
             self.told.depth(event.key, event.depth)
         elif (primed := self.priming.ended(event)) is not None:
-            self.jobs.add(primed, next_up=True)
+            self.begin(primed, next_up=True)
         elif self.retrying.ended(event, _REASONS):
             self.jobs.drop(self.retrying.given_up())
             self.told.further(self.retrying.progress())
         else:
             if not (self.confronting.ended(event) or self.explaining.ended(event)):
                 self._ended(event)
+                self.jobs.add(self.leading.ended(event), next_up=True)
             met = self.confronting.due(self.asked.properties, self.verdicts)
             why = self.explaining.due(self.verdicts) if self.asked.thorough else ()
             self.jobs.add([*met, *why], next_up=True)

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from airproof.circuit.kinds import Circuit
 from airproof.cli.workers import Tell
 from airproof.evidence.certificate import Invariant
-from airproof.evidence.given import Given
+from airproof.evidence.given import Given, Led
 from airproof.evidence.verdict import Retried, Verdict
 
 if TYPE_CHECKING:
@@ -26,6 +26,7 @@ class Task:
     """Examine the circuit's health or reach, or prove one property, by its `key`.
 
     known: what all runs from the property's start have in common, if that was found
+    led: the run that it may be gone on from, if that is known
     """
 
     circuit: Circuit
@@ -33,6 +34,7 @@ class Task:
     seconds: float
     steps: int | None
     known: Given | None = None
+    led: Led | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,7 +141,7 @@ def _judged(task: Task, tell: Tell) -> Verdict:
     budget = Budget(seconds=task.seconds, progress=lambda _, depth: tell(depth))
     if task.steps is not None:
         budget = replace(budget, steps=task.steps)
-    claim = prove(task.circuit, task.key, budget, task.known)
+    claim = prove(task.circuit, task.key, budget, task.known, task.led)
     return certified(task.circuit, claim, max(CHECKING, budget.remaining))
 
 

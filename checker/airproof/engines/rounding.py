@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import chain, pairwise
 
 import z3
 
@@ -12,7 +13,7 @@ from airproof.circuit.kinds import Circuit
 from airproof.circuit.properties import TIMED, Property
 from airproof.circuit.state import Step
 from airproof.engines.budget import Budget
-from airproof.engines.unrolling import Terms, Unrolling, valuation
+from airproof.engines.unrolling import Unrolling, valuation
 from airproof.evidence.sequence import Sequence
 from airproof.transition.decode import state_of
 from airproof.transition.layout import number, value_names
@@ -30,14 +31,15 @@ class Candidate:
     model: z3.ModelRef
 
 
-def rounded(found: Candidate, prop: Property, budget: Budget) -> Sequence:
+def rounded(found: Candidate, prop: Property, budget: Budget, *, settled: int = 0) -> Sequence:
     """The sequence of the model, its positions and order of moves kept.
 
     Every value is first asked to stay as it was, then to be a rounder number;
     what the steps do not allow, or the budget cuts off, keeps the model's value.
+    settled: so many first steps keep the model's values, but for how long they last
     """
     timed = isinstance(prop.sentence, TIMED)
-    numbers = _pinned(found, budget, timed=timed)
+    numbers = _pinned(found, budget, settled, timed=timed)
     states = found.unrolling.states[: found.steps + 1]
     first, *later = (
         state_of(found.circuit, valuation(found.model, numbers, terms)) for terms in states
@@ -65,50 +67,89 @@ def _amounts(inputs: dict[str, bool | Fraction]) -> dict[str, Fraction]:
     }
 
 
-def _pinned(found: Candidate, budget: Budget, *, timed: bool) -> z3.ModelRef:
-    """A model with the same booleans and rounder numbers; how long steps last only if `timed`."""
+def _pinned(found: Candidate, budget: Budget, settled: int, *, timed: bool) -> z3.ModelRef:
+    """A model with the same booleans and rounder numbers; how long steps last only if `timed`.
+
+    The found one itself where no time is left.
+    """
+    if budget.remaining <= 0:
+        return found.model
     solver = found.unrolling.numbers_only(found.model, found.steps)
     solver.set("timeout", 1000)
+    states, flows, lasted = _numbers(found)
+    known = chain(*(states[: settled + 1] if settled else ()), *flows[:settled])
+    solver.add(*(term == found.model.eval(term, model_completion=True) for term in known))
+    changed = [] if settled else list(states[0])
+    for was, now in pairwise(states[settled:]):
+        changed += _changed(solver, was, now)
     if solver.check() != z3.sat:
         return found.model
     model = solver.model()
-    for term, before in _numbers(found, timed=timed):
-        if budget.remaining <= 0:
-            return found.model
-        model = _settle(solver, model, term, before)
+    for terms in (changed, [*chain(*flows[settled:])], lasted if timed else []):
+        for term in _loose(solver, model, terms):
+            if budget.remaining <= 0:
+                return model
+            model = _settle(solver, model, term)
     return model
 
 
-def _numbers(found: Candidate, *, timed: bool) -> Iterator[tuple[z3.ArithRef, z3.ArithRef | None]]:
-    """Each number with the one it had before, start first; then amounts and durations."""
+def _numbers(
+    found: Candidate,
+) -> tuple[list[list[z3.ArithRef]], list[list[z3.ArithRef]], list[z3.ArithRef]]:
+    """The values of each state, what flows in each step, and how long each step lasts."""
     names = [f"value {name}" for name in value_names(found.circuit)]
-    previous: Terms = {}
-    for terms in found.unrolling.states[: found.steps + 1]:
-        yield from ((terms[key], previous.get(key)) for key in names)
-        previous = terms
-    for inputs in found.unrolling.inputs[: found.steps]:
-        yield from ((term, None) for key, term in inputs.items() if timed or key != "duration")
+    inputs = found.unrolling.inputs[: found.steps]
+    return (
+        [[terms[name] for name in names] for terms in found.unrolling.states[: found.steps + 1]],
+        [[term for key, term in one.items() if key != "duration"] for one in inputs],
+        [one["duration"] for one in inputs],
+    )
 
 
-def _settle(
-    solver: z3.Solver, model: z3.ModelRef, term: z3.ArithRef, before: z3.ArithRef | None
-) -> z3.ModelRef:
-    """Pins one number to the first candidate that the steps allow."""
+def _changed(
+    solver: z3.Solver, was: list[z3.ArithRef], now: list[z3.ArithRef]
+) -> list[z3.ArithRef]:
+    """Has as many numbers as can be stay as they were; those that cannot."""
+    stays = [z3.FreshBool("stays", solver.ctx) for _ in now]
+    pairs = zip(stays, was, now, strict=True)
+    solver.add(*(z3.Implies(mark, a == b) for mark, a, b in pairs))
+    left = dict(zip([mark.get_id() for mark in stays], stays, strict=True))
+    while left and (answer := solver.check(*left.values())) != z3.sat:
+        core = [mark.get_id() for mark in solver.unsat_core()]
+        if answer == z3.unknown or not core:
+            return now
+        del left[core[0]]
+    solver.add(*left.values())
+    return [term for mark, term in zip(stays, now, strict=True) if mark.get_id() not in left]
+
+
+def _loose(solver: z3.Solver, model: z3.ModelRef, terms: list[z3.ArithRef]) -> list[z3.ArithRef]:
+    """Those that are not round and may have other values than the model's, in their order."""
+    values = {t.get_id(): model.eval(t, model_completion=True) for t in terms}
+    fixed = [t for t in terms if len([*_roundest(values[t.get_id()].as_fraction())]) > 1]
+    loose = set[int]()
+    while fixed and solver.check(z3.Or([t != values[t.get_id()] for t in fixed])) == z3.sat:
+        other = solver.model()
+        moved = {t.get_id() for t in fixed if z3.is_false(other.eval(t == values[t.get_id()]))}
+        loose |= moved
+        fixed = [t for t in fixed if t.get_id() not in moved]
+    return [t for t in terms if t.get_id() in loose]
+
+
+def _settle(solver: z3.Solver, model: z3.ModelRef, term: z3.ArithRef) -> z3.ModelRef:
+    """Pins one number to the roundest that the steps allow."""
     now = model.eval(term, model_completion=True).as_fraction()
-    wanted = dict.fromkeys(rounder(now))
-    if before is not None:
-        wanted = {model.eval(before, model_completion=True).as_fraction(): None, **wanted}
-    for value in wanted:
+    for value in _roundest(now):
         equal = term == number(solver.ctx, value)
-        if value == now:
+        if value == now or solver.check(equal) == z3.sat:
+            model = model if value == now else solver.model()
             solver.add(equal)
-            return model
-        solver.push()
-        solver.add(equal)
-        if solver.check() == z3.sat:
-            return solver.model()
-        solver.pop()
+            break
     return model
+
+
+def _roundest(value: Fraction) -> Iterable[Fraction]:
+    return dict.fromkeys(rounder(value))
 
 
 def rounder(value: Fraction) -> Iterator[Fraction]:

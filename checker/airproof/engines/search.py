@@ -98,14 +98,14 @@ class Search:
         if self.start.word != "sat":
             return self._stopped(self.start, "no start")
         while self.unrolling.steps < after:
-            self._extend()
+            self.extend()
         self.cleared = max(after, self.cleared)
         budget = self.budget if units is None else replace(self.budget, resource=units)
         answer = self._deepen(steps, budget)
         done = self.unrolling.steps
         if answer.word != "sat":
             return self._stopped(answer, "deepest")
-        return self._polished(Find(done, self.unrolling.model()))
+        return self.polished(Find(done, self.unrolling.model()))
 
     def _stopped(self, answer: Answer, otherwise: str) -> Outcome:
         why = answer.why if answer.word == "unknown" else otherwise
@@ -116,7 +116,7 @@ class Search:
         run, answer = self.unrolling, Answer("unsat")
         while self.cleared < steps and answer.word == "unsat":
             if run.steps == self.cleared:
-                self._extend()
+                self.extend()
             if self.budget.progress:
                 self.budget.progress(self.prop.name, run.steps)
             breached = run.breached(run.steps)
@@ -126,12 +126,15 @@ class Search:
                 self.cleared = run.steps
         return answer
 
-    def _extend(self) -> None:
+    def extend(self) -> None:
+        """One step more, the facts known after it."""
         self.unrolling.extend()
         self.unrolling.solver.add(self.unrolling.at(self.facts, self.unrolling.steps))
 
-    def _polished(self, find: Find) -> Outcome:
+    def polished(self, find: Find, *, settled: int = 0) -> Outcome:
         """The find made shorter, then calmer, then its numbers rounder.
+
+        settled: so many first steps keep their numbers
 
         One against a property with a time in it decides nothing yet, so less is spent on it.
         """
@@ -145,7 +148,7 @@ class Search:
                 find, shortest = _shorten(run, find, last, units)
             find = _calm(run, find, self._allowance())
         candidate = Candidate(self.circuit, run, find.steps, find.model)
-        sequence = rounded(candidate, self.prop, self._allowance())
+        sequence = rounded(candidate, self.prop, self._allowance(), settled=settled)
         return Outcome(sequence, done, "", run.effort, shortest)
 
     def _allowance(self, units: int = POLISH_UNITS) -> Budget:
@@ -192,7 +195,7 @@ def _better(
         unrolling.solver.add(unrolling.breached(steps))
         for literals, most in limits:
             if literals:
-                unrolling.solver.add(z3.PbLe([(x, 1) for x in literals], most))
+                unrolling.solver.add(_at_most(literals, most))
         answer = unrolling.check(budget)
         return Find(steps, unrolling.model()) if answer.word == "sat" else answer
 
@@ -223,12 +226,18 @@ def _shorten(unrolling: Unrolling, find: Find, last: int, budget: Budget) -> tup
 def _calm(unrolling: Unrolling, find: Find, budget: Budget, *, alone: bool = False) -> Find:
     """The fewest control moves at the same length; `alone`: the fewest of those it makes."""
     costs, moves = _costs(unrolling, find.steps), _moves(unrolling, find.steps)
-    length, best = find.count(costs), find
     others = [x for x in moves if alone and not find.count([x])]
-    while (most := best.count(moves)) > 0:
-        limits = ((costs, length), (moves, most - 1), (others, 0))
-        calmer = _better(unrolling, budget, find.steps, *limits)
-        if isinstance(calmer, Answer):
-            break
-        best = calmer
+    mine, best = [x for x in moves if find.count([x])] if alone else moves, find
+    with unrolling.scope():
+        unrolling.solver.add(unrolling.breached(find.steps), *map(z3.Not, others))
+        unrolling.solver.add(_at_most(costs, find.count(costs)))
+        while (most := best.count(mine)) > 0:
+            unrolling.solver.add(_at_most(mine, most - 1))
+            if unrolling.check(budget).word != "sat":
+                break
+            best = Find(find.steps, unrolling.model())
     return best
+
+
+def _at_most(literals: list[z3.BoolRef], most: int) -> z3.BoolRef:
+    return z3.PbLe([(x, 1) for x in literals], most)

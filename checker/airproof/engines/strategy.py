@@ -8,12 +8,14 @@ from dataclasses import dataclass, replace
 from airproof.circuit.behaviour import Behaviour, Replay
 from airproof.circuit.cone import cone
 from airproof.circuit.kinds import Circuit
+from airproof.circuit.leading import leader
 from airproof.circuit.properties import TIMED, Possible, Property
 from airproof.engines import prover, search
 from airproof.engines.budget import Budget
+from airproof.engines.onward import onward
 from airproof.engines.prover import Way
 from airproof.engines.wholes import Whole
-from airproof.evidence.given import Given
+from airproof.evidence.given import Given, Led
 from airproof.evidence.sequence import Sequence
 from airproof.evidence.verdict import Note, Reason, Verdict, Word
 
@@ -34,12 +36,14 @@ class Turn:
     """Solver units for a search from the start, then for frames (None: all that is left).
 
     guarded: the most clauses with the property's memory that are tried as facts before frames
+    onward:  a run that is known is followed and gone on from, before anything else
     """
 
     search: int
     frames: int | None
     ways: tuple[Way, ...]
     guarded: int = 0
+    onward: bool = False
 
 
 SAFETY = (
@@ -49,22 +53,28 @@ SAFETY = (
     Turn(100_000_000, 12_000_000, ("reading", "blame")),
     Turn(150_000_000, None, ("reading", "blame")),
 )
-FOUND = (
-    Turn(100_000, 300_000, ("turns", "blame")),
-    Turn(60_000_000, 4_000_000, ("turns", "blame"), guarded=1000),
-    *SAFETY[1:],
-)
+LOOK = Turn(100_000, 300_000, ("turns", "blame"))
+DEEP = Turn(60_000_000, 4_000_000, ("turns", "blame"), guarded=1000)
+FOUND = (LOOK, DEEP, *SAFETY[1:])
+FOUND_TIMED = (LOOK, Turn(1_500_000, 0, ()), replace(DEEP, onward=True), *SAFETY[1:])
 
 
-def prove(circuit: Circuit, name: str, budget: Budget, known: Given | None = None) -> Verdict:
+def prove(
+    circuit: Circuit,
+    name: str,
+    budget: Budget,
+    known: Given | None = None,
+    led: Led | None = None,
+) -> Verdict:
     """What can be said of one property at any speed.
 
     A proof is only claimed here; `certify` states it again and discharges it.
     known: facts of all runs of the circuit from where the property's runs start, if at hand.
+    led: the run that the property may be gone on from, if its leader was judged already
     Raises KeyError if the circuit has no property of this name.
     """
     prop, began = circuit.properties[name], time.monotonic()
-    verdict = _Case(circuit, cone(circuit, prop), prop, budget).decided(known)
+    verdict = _Case(circuit, cone(circuit, prop), prop, budget, led).decided(known)
     return replace(verdict, seconds=time.monotonic() - began)
 
 
@@ -76,6 +86,7 @@ class _Case:
     part: Circuit
     prop: Property
     budget: Budget
+    led: Led | None
 
     def decided(self, known: Given | None) -> Verdict:
         """Quick facts first, then search and frames by turns, each turn longer than the last.
@@ -90,19 +101,34 @@ class _Case:
         if (attempt := proof.facts()).invariant is not None:
             return _proved(self.prop, attempt)
         possible = attempt.why == prover.NOT_ENOUGH
-        stated, deepest = search.Known(proof.system, proof.literals), False
+        stated, deepest, cleared = search.Known(proof.system, proof.literals), False, 0
         for turn in _turns(self.prop):
+            if turn.onward and not deepest and (soon := self._onward(stated)) is not None:
+                return self._found_or_not(replace(soon, steps=cleared))
             if not deepest:
                 hunt = search.Search(self.part, self.prop, self.budget, stated)
                 outcome = hunt.deepen(self.budget.steps, units=turn.search)
-                deepest = outcome.why == "deepest"
+                deepest, cleared = outcome.why == "deepest", outcome.steps
             if not deepest and outcome.why != "solver limit":
                 break
-            if possible and (attempt := _framed(proof, turn)).invariant is not None:
+            if (
+                possible
+                and turn.frames != 0
+                and (attempt := _framed(proof, turn)).invariant is not None
+            ):
                 return _proved(self.prop, attempt)
         else:
             outcome = outcome if deepest else hunt.deepen(self.budget.steps)
         return self._found_or_not(outcome)
+
+    def _onward(self, stated: search.Known) -> search.Outcome | None:
+        """A breach not far from a run in which the circuit is known to be at work."""
+        led, name = self.led, leader(self.whole, self.prop)
+        if led is None and name is not None:
+            led = Led(prove(self.whole, name, self.budget).sequence)
+        if led is None or led.run is None:
+            return None
+        return onward(self.part, self.prop, stated, led.run, self.budget)
 
     def _found_or_not(self, outcome: search.Outcome) -> Verdict:
         if outcome.sequence is not None and self.part is not self.whole:
@@ -130,8 +156,9 @@ def _framed(proof: prover.Prover, turn: Turn) -> prover.Attempt:
 
 
 def _turns(prop: Property) -> tuple[Turn, ...]:
-    expected = isinstance(prop.sentence, (Possible, *TIMED))
-    return FOUND if expected else SAFETY
+    if isinstance(prop.sentence, TIMED):
+        return FOUND_TIMED
+    return FOUND if isinstance(prop.sentence, Possible) else SAFETY
 
 
 def _proved(prop: Property, attempt: prover.Attempt) -> Verdict:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from airproof.evidence.sequence import Sequence
 from airproof.transition.literals import Literal, Rung
 
 
@@ -17,3 +18,10 @@ class Given:
 
     literals: tuple[Literal, ...] = ()
     tried: frozenset[Rung] = frozenset()
+
+
+@dataclass(frozen=True, slots=True)
+class Led:
+    """The run found for the property that leads another one; None if there is none."""
+
+    run: Sequence | None
