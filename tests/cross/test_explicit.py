@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import os
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from itertools import product
 from random import Random
@@ -17,6 +17,7 @@ import pytest
 from airproof.circuit.behaviour import Behaviour
 from airproof.circuit.kinds import Circuit, Control, Device
 from airproof.circuit.properties import (
+    TIMED,
     AfterNever,
     Lasts,
     Never,
@@ -28,7 +29,7 @@ from airproof.circuit.properties import (
 )
 from airproof.circuit.state import State
 from airproof.circuit.switching import Moved
-from airproof.engines import search, strategy
+from airproof.engines import health, search, strategy
 from airproof.engines.budget import Budget
 from cross.explicit import Machine, Node
 from cross.watching import lengths
@@ -36,7 +37,7 @@ from generators import finite
 
 CIRCUITS = int(os.environ.get("AIRPROOF_CIRCUITS", "600"))
 SIZES = (40, 40, 120, 120, 400, 2000)  # upper bounds on the states of a circuit
-PROVED = 150  # circuits on which every engine is asked
+PROVED = 200  # circuits that are proved
 DEEPEST = 9  # longer sequences are only shown to be longer than this
 FEW = 60  # states, up to which the solver-free account is explored as well
 
@@ -180,22 +181,43 @@ def test_every_form_of_property_is_met_breached_and_unbreached(tally: Tally) -> 
     assert all(tally.forms[pair] for pair in both), tally.forms
 
 
-def test_no_proof_is_of_what_counting_refutes() -> None:
-    """A property is proved or a breach found only as counting has it, and most are decided."""
-    decided = 0
-    for seed in range(PROVED):
+def test_every_healthy_finite_circuit_is_decided_as_counting_has_it() -> None:
+    """Both ways, however deep: proved if no run gets there, else found."""
+    told = decided(range(PROVED))
+    print(told)
+    assert told.right >= PROVED / 2
+    assert told.sick <= PROVED / 4
+
+
+@dataclass
+class Decided:
+    """What became of random circuits: decided rightly, or sick, so that nothing is to be said."""
+
+    right: int = 0
+    sick: int = 0
+
+
+def decided(seeds: Iterable[int]) -> Decided:
+    """Proves each and compares; a breach that takes a time is one only once sizes are judged."""
+    told = Decided()
+    for seed in seeds:
         rng = Random(seed)
         circuit = finite(rng, most=rng.choice(SIZES[:-1]))
         (asked,) = circuit.properties.values()
-        length, deepest = lengths(Machine(circuit), asked)
-        found = length is not None
+        found = lengths(Machine(circuit), asked)[0] is not None
         right = "holds" if found == isinstance(asked.sentence, Possible) else "breached"
-        verdict = strategy.prove(circuit, asked.name, Budget(steps=min(DEEPEST, deepest + 1)))
-        assert verdict.word in (right, "undecided"), (seed, verdict)
-        assert verdict.reason != "defect", (seed, verdict)
-        decided += verdict.word == right
-    assert decided >= PROVED / 2
+        verdict = strategy.prove(circuit, asked.name, Budget())
+        needs_sizes = found and isinstance(asked.sentence, TIMED)
+        if verdict.word == right or (needs_sizes and verdict.reason == "needs sizes"):
+            told.right += 1
+            continue
+        assert verdict.word == "undecided", (seed, verdict)
+        findings = health.examine(circuit, Budget())
+        assert any(finding.weight == "error" for finding in findings), (seed, verdict)
+        told.sick += 1
+    return told
 
 
 if __name__ == "__main__":
-    print(compare(int(os.environ.get("AIRPROOF_CIRCUITS", "20000"))))
+    MANY = int(os.environ.get("AIRPROOF_CIRCUITS", "20000"))
+    print(compare(MANY), decided(range(MANY)), sep="\n")
