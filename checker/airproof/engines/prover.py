@@ -20,6 +20,7 @@ from airproof.engines.slices import Solvers, Whole
 from airproof.engines.stepping import Cube
 from airproof.engines.unrolling import Effort
 from airproof.engines.vocabulary import Vocabulary, keys_of
+from airproof.engines.waypoints import Waypoints
 from airproof.evidence.certificate import Invariant
 from airproof.evidence.given import Given
 from airproof.transition.encode import encode, layout_of
@@ -137,7 +138,23 @@ class Prover:
     @property
     def literals(self) -> tuple[Literal, ...]:
         """The facts found, as literals."""
-        return tuple(Literal(self.words.rungs[abs(x)], x > 0) for x in self.known)
+        return tuple(self._literal(x) for x in self.known)
+
+    def _literal(self, number: int) -> Literal:
+        return Literal(self.words.rungs[abs(number)], number > 0)
+
+    def waypoints(self) -> list[Literal]:
+        """What may lead to a breach, the nearest first; a hint, if there is one.
+
+        before: `facts` was tried.
+        """
+        if self.whole is None:
+            return []
+        try:
+            numbers = Waypoints(self.whole).to(self.bad)
+        except OutOfBudget:
+            return []
+        return [self._literal(x) for x in numbers]
 
     def frames(self, units: int | None, ways: Iterable[Way]) -> Attempt:
         """Frames on growing slices, in several ways; None units: all that is left.

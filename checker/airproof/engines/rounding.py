@@ -31,12 +31,15 @@ class Candidate:
     model: z3.ModelRef
 
 
-def rounded(found: Candidate, prop: Property, budget: Budget, *, settled: int = 0) -> Sequence:
+def rounded(
+    found: Candidate, prop: Property, budget: Budget, *, settled: int | None = None
+) -> Sequence:
     """The sequence of the model, its positions and order of moves kept.
 
     Every value is first asked to stay as it was, then to be a rounder number;
     what the steps do not allow, or the budget cuts off, keeps the model's value.
-    settled: so many first steps keep the model's values, but for how long they last
+    settled: so many first steps (0: the start alone) keep the model's values, but for how
+             long they last
     """
     timed = isinstance(prop.sentence, TIMED)
     numbers = _pinned(found, budget, settled, timed=timed)
@@ -67,7 +70,7 @@ def _amounts(inputs: dict[str, bool | Fraction]) -> dict[str, Fraction]:
     }
 
 
-def _pinned(found: Candidate, budget: Budget, settled: int, *, timed: bool) -> z3.ModelRef:
+def _pinned(found: Candidate, budget: Budget, settled: int | None, *, timed: bool) -> z3.ModelRef:
     """A model with the same booleans and rounder numbers; how long steps last only if `timed`.
 
     The found one itself where no time is left.
@@ -77,15 +80,16 @@ def _pinned(found: Candidate, budget: Budget, settled: int, *, timed: bool) -> z
     solver = found.unrolling.numbers_only(found.model, found.steps)
     solver.set("timeout", 1000)
     states, flows, lasted = _numbers(found)
-    known = chain(*(states[: settled + 1] if settled else ()), *flows[:settled])
+    done = settled or 0
+    known = chain(*(states[: done + 1] if settled is not None else ()), *flows[:done])
     solver.add(*(term == found.model.eval(term, model_completion=True) for term in known))
-    changed = [] if settled else list(states[0])
-    for was, now in pairwise(states[settled:]):
+    changed = [] if settled is not None else list(states[0])
+    for was, now in pairwise(states[done:]):
         changed += _changed(solver, was, now)
     if solver.check() != z3.sat:
         return found.model
     model = solver.model()
-    for terms in (changed, [*chain(*flows[settled:])], lasted if timed else []):
+    for terms in (changed, [*chain(*flows[done:])], lasted if timed else []):
         for term in _loose(solver, model, terms):
             if budget.remaining <= 0:
                 return model

@@ -131,7 +131,7 @@ class Search:
         self.unrolling.extend()
         self.unrolling.solver.add(self.unrolling.at(self.facts, self.unrolling.steps))
 
-    def polished(self, find: Find, *, settled: int = 0) -> Outcome:
+    def polished(self, find: Find, *, settled: int | None = None) -> Outcome:
         """The find made shorter, then calmer, then its numbers rounder.
 
         settled: so many first steps keep their numbers

@@ -14,6 +14,7 @@ from airproof.engines import prover, search
 from airproof.engines.budget import Budget
 from airproof.engines.onward import onward
 from airproof.engines.prover import Way
+from airproof.engines.walking import walked
 from airproof.engines.wholes import Whole
 from airproof.evidence.given import Given, Led
 from airproof.evidence.sequence import Sequence
@@ -37,6 +38,7 @@ class Turn:
 
     guarded: the most clauses with the property's memory that are tried as facts before frames
     onward:  a run that is known is followed and gone on from, before anything else
+    walk:    a run is looked for from waypoint to waypoint, before anything else
     """
 
     search: int
@@ -44,12 +46,13 @@ class Turn:
     ways: tuple[Way, ...]
     guarded: int = 0
     onward: bool = False
+    walk: bool = False
 
 
 SAFETY = (
     Turn(100_000, 2_000_000, ("turns", "blame"), guarded=1000),
     Turn(12_000_000, 4_000_000, ("turns", "blame")),
-    Turn(40_000_000, 8_000_000, ("turns", "blame"), guarded=100_000),
+    Turn(40_000_000, 8_000_000, ("turns", "blame"), guarded=100_000, walk=True),
     Turn(100_000_000, 12_000_000, ("reading", "blame")),
     Turn(150_000_000, None, ("reading", "blame")),
 )
@@ -103,8 +106,8 @@ class _Case:
         possible = attempt.why == prover.NOT_ENOUGH
         stated, deepest, cleared = search.Known(proof.system, proof.literals), False, 0
         for turn in _turns(self.prop):
-            if turn.onward and not deepest and (soon := self._onward(stated)) is not None:
-                return self._found_or_not(replace(soon, steps=cleared))
+            if not deepest and (far := self._far(turn, proof, stated)) is not None:
+                return self._found_or_not(replace(far, steps=cleared))
             if not deepest:
                 hunt = search.Search(self.part, self.prop, self.budget, stated)
                 outcome = hunt.deepen(self.budget.steps, units=turn.search)
@@ -120,6 +123,14 @@ class _Case:
         else:
             outcome = outcome if deepest else hunt.deepen(self.budget.steps)
         return self._found_or_not(outcome)
+
+    def _far(self, turn: Turn, proof: prover.Prover, stated: search.Known) -> search.Outcome | None:
+        """A run that is found otherwise than step by step from the start; it may be a long one."""
+        if turn.onward:
+            return self._onward(stated)
+        if turn.walk and not isinstance(self.prop.sentence, TIMED):
+            return walked(self.part, self.prop, stated, proof.waypoints(), self.budget)
+        return None
 
     def _onward(self, stated: search.Known) -> search.Outcome | None:
         """A breach not far from a run in which the circuit is known to be at work."""

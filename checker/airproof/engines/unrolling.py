@@ -130,7 +130,7 @@ class Unrolling:
     def numbers_only(self, model: z3.ModelRef, steps: int) -> z3.Solver:
         """A small solver over the numbers of the first steps, every boolean as the model has it."""
         solver = z3.SimpleSolver(ctx=self.system.context)
-        start = z3.And([self.at(part.term, 0) for part in self.system.start])
+        start = self.at(conjunction(self.system.context, self.system.start), 0)
         fixed = self._fixed(model, steps)
         for term in (start, *(self.between(self._step, i) for i in range(steps))):
             solver.add(z3.simplify(self._replaced(term, *fixed)))

@@ -1,0 +1,129 @@
+"""A run to a state far away, found a few steps at a time.
+
+Each stretch of the way begins in the very state in which the last one ended,
+and goes to the next waypoint.  What comes out is a run and is replayed; it need
+not be the shortest, and where none is found nothing follows.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field, replace
+
+import z3
+
+from airproof.circuit.kinds import Circuit
+from airproof.circuit.properties import Property
+from airproof.circuit.state import State, Step
+from airproof.engines.budget import Budget
+from airproof.engines.rounding import Candidate, rounded
+from airproof.engines.search import Known, Outcome, Search
+from airproof.engines.unrolling import Effort, Unrolling, valuation
+from airproof.evidence.sequence import Sequence
+from airproof.transition.decode import Valuation, valuation_of
+from airproof.transition.encode import layout_of
+from airproof.transition.layout import CLOCK, number
+from airproof.transition.literals import Bit, Literal
+from airproof.transition.rungs import literal_of
+
+FARTHEST = 6  # steps from one waypoint to the next
+UNITS = 1_000_000  # solver units for each number of steps
+
+
+def walked(
+    circuit: Circuit,
+    prop: Property,
+    known: Known,
+    waypoints: Iterable[Literal],
+    budget: Budget,
+) -> Outcome | None:
+    """A run past those waypoints that can be got to, which ends in the last one, a bit.
+
+    circuit: the one that `known` is of
+
+    Landmarks are waypoints only where the next bit cannot be got to without them.
+    """
+    walk, passed, there = _Walk(circuit, prop, known, budget), list[Literal](), False
+    for waypoint in waypoints:
+        passed.append(waypoint)
+        if isinstance(waypoint.rung, Bit):
+            there = walk.goes_on(waypoint) or [*map(walk.goes_on, passed)][-1]
+            passed.clear()
+        if len(walk.steps) > budget.steps or budget.remaining <= 0:
+            return None
+    if not there or walk.start is None:
+        return None
+    return Outcome(Sequence(walk.start, tuple(walk.steps)), 0, "", Effort())
+
+
+@dataclass(slots=True)
+class _Walk:
+    """As far as it has come.
+
+    here: every variable's value where it is; None before it begins
+    legs: so many steps from the start (True) or from anywhere
+    """
+
+    circuit: Circuit
+    prop: Property
+    known: Known
+    budget: Budget
+    start: State | None = None
+    steps: list[Step] = field(default_factory=list)
+    here: Valuation | None = None
+    legs: dict[tuple[bool, int], Unrolling] = field(default_factory=dict)
+
+    def goes_on(self, waypoint: Literal) -> bool:
+        """Makes the fewest steps that lead to the waypoint; False if a few do not."""
+        if self.here is not None and _so(self.here, waypoint):
+            return True
+        for steps in range(FARTHEST + 1):
+            run = self._leg(steps)
+            now = layout_of(run.system, self.circuit).moment(after=False)
+            with run.scope():
+                run.solver.add(*self._pins(run), run.at(literal_of(now, waypoint), steps))
+                answer = run.check(replace(self.budget, resource=run.effort.units + UNITS))
+                if answer.word == "sat":
+                    self._make(run, steps, run.model())
+            if answer.word != "unsat":
+                return answer.word == "sat"
+        return False
+
+    def _leg(self, steps: int) -> Unrolling:
+        first = self.here is None
+        if (first, steps) not in self.legs:
+            system = self.known.system if first else replace(self.known.system, start=())
+            known = replace(self.known, system=system)
+            search = Search(self.circuit, self.prop, self.budget, known)
+            for _ in range(steps):
+                search.extend()
+            self.legs[first, steps] = search.unrolling
+        return self.legs[first, steps]
+
+    def _pins(self, run: Unrolling) -> Iterator[z3.BoolRef]:
+        for key, value in (self.here or {}).items():
+            term = run.states[0][key]
+            if isinstance(value, bool):
+                yield term if value else z3.Not(term)
+            else:
+                yield term == number(run.system.context, value)
+
+    def _make(self, run: Unrolling, steps: int, model: z3.ModelRef) -> None:
+        """The steps with rounder numbers; what the property remembers is as in the model."""
+        found = Candidate(self.circuit, run, steps, model)
+        settled = None if self.here is None else 0
+        leg = rounded(found, self.prop, self.budget, settled=settled)
+        last = leg.steps[-1].after if leg.steps else leg.start
+        memory = {k: t for k, t in run.states[steps].items() if k.startswith("monitor ")}
+        self.here = {**valuation(model, model, memory), **valuation_of(self.circuit, last)}
+        self.start = self.start or leg.start
+        self.steps.extend(leg.steps)
+
+
+def _so(here: Valuation, literal: Literal) -> bool:
+    rung = literal.rung
+    if isinstance(rung, Bit):
+        return here[rung.key] == literal.so
+    keys = (CLOCK if name == CLOCK else f"value {name}" for name, _ in rung.terms)
+    total = sum(w * here[key] for key, (_, w) in zip(keys, rung.terms, strict=True))
+    return (total >= rung.constant if rung.order == ">=" else total <= rung.constant) == literal.so
