@@ -1,6 +1,7 @@
 """The worked changes do to the worked circuits what is written beside them.
 
-With the environment variable AIRPROOF_UNDECIDED, also where a watcher's view stays undecided.
+With the environment variable AIRPROOF_UNDECIDED, also where a watcher's view stays undecided,
+or where it takes a minute.
 """
 
 from __future__ import annotations
@@ -37,6 +38,7 @@ OUTCOMES = (
     "asks-by-another-signal",
     "speaks-of-another-thing",
 )
+LONG = ("railcar_charging_cock",)
 SHIFTS = {"signal": "asks-by-another-signal", "thing": "speaks-of-another-thing"}
 
 
@@ -80,7 +82,7 @@ def expected(path: Path) -> Expected:
 
 
 def _settled(path: Path) -> bool:
-    return "undecided" not in expected(path).seen
+    return "undecided" not in expected(path).seen and path.stem not in LONG
 
 
 WATCHED = [path for path in PATHS if _settled(path) or "AIRPROOF_UNDECIDED" in os.environ]
@@ -186,7 +188,7 @@ def test_a_watcher_sees_what_is_written_in_it(path: Path) -> None:
     first, steps = done(path)
     circuit = changed(first, steps, {}).circuit
     old = circuit_of(worked(path))
-    found = apart(old, circuit, Budget(seconds=600.0))
+    found = apart(old, circuit, Budget(seconds=600.0), combined=False)
     assert (found.new.word, found.gone.word) == expected(path).seen
     plan = laid(old, circuit)
     for showing, one, other in ((found.new, plan.now, plan.was), (found.gone, plan.was, plan.now)):

@@ -8,10 +8,11 @@ import pytest
 
 from airproof.analyses.apart import Laid, apart, laid
 from airproof.analyses.onesided import only
-from airproof.analyses.renaming import renamed, renaming
+from airproof.analyses.renaming import renaming
 from airproof.analyses.showing import asked
 from airproof.certify.following import follows
 from airproof.circuit.kinds import Circuit
+from airproof.circuit.renamed import Renaming, renamed
 from airproof.circuit.sight import ON_THE_WAY, sight_of
 from airproof.engines.budget import Budget
 from airproof.evidence.certificate import Invariant
@@ -89,7 +90,7 @@ def test_renaming_only_is_no_difference() -> None:
     )
     told = found(circuit(), new)
     assert words(told) == ("alike", "alike")
-    assert dict(told.renamed) == {
+    assert told.renamed.things == {
         "lockout": "guard_valve",
         "lever": "handle",
         "brake": "ram",
@@ -103,8 +104,8 @@ def test_two_of_a_kind_are_told_apart_by_what_reads_them() -> None:
     """Pairs by their own statements, then in the order of the text; the rest shows it."""
     old = circuit(more("relay one: in while lever is lift, out otherwise"))
     new = circuit(more("relay two: in while lever is lift, out otherwise"))
-    assert renaming(old, new) == {"one": "two"}
-    assert renamed(old, {"one": "two"}).devices["two"] == new.devices["two"]
+    assert renaming(old, new) == Renaming({"one": "two"})
+    assert renamed(old, Renaming({"one": "two"})).devices["two"] == new.devices["two"]
     assert words(found(old, new)) == ("alike", "alike")
 
 

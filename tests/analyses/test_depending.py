@@ -165,6 +165,47 @@ def test_what_a_longer_run_can_do_without_is_claimed_within_only() -> None:
     assert claims == {"control one on": "within", "device bell in": "ever"}
 
 
+# The permit is picked where a run starts, for the main is high.  Were its setting never met,
+# it would be due to drop at once; in that very instant the lever still goes to work, and then
+# one control after the other, which takes far more steps.
+PICKED = """\
+circuit picked
+supply main: 0 bar .. 8 bar, starts 6 bar .. 8 bar
+control lever: rest, work; starts rest
+control one: off, on; starts off
+control two: off, on; starts off
+control three: off, on; starts off
+control four: off, on; starts off
+control five: off, on; starts off
+relay permit: picked while main >= 5 bar, dropped otherwise
+interlock "0"
+    lever moves to work only while permit is picked
+interlock "1"
+    one moves to on only while lever is work
+interlock "2"
+    two moves to on only while one is on
+interlock "3"
+    three moves to on only while two is on
+interlock "4"
+    four moves to on only while three is on
+interlock "5"
+    five moves to on only while four is on
+property quiet "Never the last, nor the lever with the permit"
+    never five is on or (lever is work and permit is picked)
+"""
+
+
+def test_a_run_starts_where_the_circuit_does_whatever_is_ruled_out() -> None:
+    """So the setting is needed in two steps, and a run of eight does without."""
+    circuit, prop, sequence = found(PICKED, "quiet")
+    result = depends_on(circuit, prop, sequence, Budget())
+    claims = {told(one.thing): one.claim for one in result.needed}
+    assert claims == {"control lever work": "ever", "met permit >= 5.0": "within"}
+    setting = next(one.thing for one in result.needed if one.thing.way == "met")
+    tried = Omitting(circuit, prop, [setting], result.steps)
+    assert tried.spared_later([setting], 6, Budget()) == {setting}
+
+
 def test_longer_runs_are_told_apart() -> None:
     """Only what one of them does without is found."""
     circuit, prop, sequence = found(LATER, "quiet")

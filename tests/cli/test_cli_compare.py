@@ -317,3 +317,56 @@ def test_a_page_that_cannot_be_written(shed: Path, words: tuple[str, ...], said:
     assert (shed / "shed.circuit").read_text() == SHED
     assert (shed / "pins.change").read_text() == PINS
     assert not (shed / "x.html").exists()
+
+
+RENAMED = """change "Names as on the new plate" to "shed.circuit"
+step 1: add
+    control handle: hold, lift; starts hold; worked by hoistman
+    interlock gate_pin_new "No lifting through an open gate"
+        handle moves to lift only while gate is shut
+    flow hoist: main -> brake while handle is lift and gate_relay is picked, one way
+    property gate_first "Nothing is lifted through an open gate"
+        severity critical
+        never hoist is flowing while gate is open
+step 2: replace lever_pin with
+    interlock lever_pin "No opening while it lifts"
+        gate moves to open only while handle is hold
+step 3: withdraw not_through_gate because "it goes by another name"
+step 4: remove lift
+step 5: remove gate_pin
+step 6: remove lever
+"""
+
+
+def test_other_names_are_told_once_and_are_no_change(shed: Path) -> None:
+    """Things, and a property that is withdrawn and asked again by another name."""
+    (shed / "plate.change").write_text(RENAMED, encoding="utf-8")
+    told = " ".join(call(shed, "shed.circuit", "plate.change").stdout.split())
+    line = "Taken for the same under another name: lever as handle, lift as hoist, the property"
+    assert told.count(line) == 1
+    assert "not_through_gate as gate_first" in told
+    assert "was called not_through_gate and withdrawn, because" in told
+    assert "its own sentence was changed" not in told
+    assert "speaks of" not in told
+    assert "no difference: statement by statement they say the same" in told
+    found = data(call(shed, "shed.circuit", "plate.change", "--json"))
+    assert found["renamed"]["things"] == {"lever": "handle", "lift": "hoist"}
+    assert found["renamed"]["properties"] == {"not_through_gate": "gate_first"}
+    entry = found["properties"][0]
+    assert (entry["name_before"], entry["name"]) == ("not_through_gate", "gate_first")
+    assert (entry["outcome"], entry["by"], entry["meaning"]) == ("same", "old proof", [])
+    assert entry["withdrawn_because"] == "it goes by another name"
+    assert found["reach"] == []
+
+
+def test_standing_combinations_are_told_with_what_can_be_reached(shed: Path) -> None:
+    """Without the pins the lever and the gate stand together as they never did."""
+    told = " ".join(call(shed, "shed.circuit", "pins.change").stdout.split())
+    where = "lever is lift, gate is open, gate_relay is dropped"
+    assert f"{where}: newly so together while time passes; before no run did" in told
+    found = data(call(shed, "shed.circuit", "pins.change", "--json"))["watched"]["stands"]
+    assert found["complete"]
+    stand = {"lever": "lift", "gate": "open"}
+    assert {one["change"] for one in found["found"]} == {"new"}
+    assert all(one["positions"].items() >= stand.items() for one in found["found"])
+    assert all(one["proved"] for one in found["found"])

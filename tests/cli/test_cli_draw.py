@@ -95,8 +95,23 @@ def test_where_it_cannot_be_written(file: Path, tmp_path: Path, where: str) -> N
     """A message and exit code 2."""
     done = run(file, "-o", tmp_path / where)
     assert done.exit_code == 2
-    assert "cannot write" in done.stderr
+    assert "folder" in done.stderr
     assert "Traceback" not in done.stderr
+
+
+def test_a_system_that_refuses_names_the_picture_alone(
+    file: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Nobody knows the temporary file that could not be made."""
+
+    def refused(*_: object, **__: object) -> None:
+        raise PermissionError(13, "Permission denied", str(tmp_path / ".small.svg.x7"))
+
+    monkeypatch.setattr("airproof.cli.files.tempfile.mkstemp", refused)
+    target = tmp_path / "small.svg"
+    done = run(file, "-o", target)
+    assert done.exit_code == 2
+    assert done.stderr == f"Error: cannot write {target}: Permission denied\n"
 
 
 def test_help_has_the_caution() -> None:

@@ -249,7 +249,7 @@ def test_data_says_what_was_disposed_of(file: Path, tmp_path: Path) -> None:
     assert found["key"] != first["key"]
 
 
-@pytest.mark.parametrize("text", ["[[decision]]\nproperty = 1\n", "x"])
+@pytest.mark.parametrize("text", ["[[decision]]\nproperty = 1\n", "x", "decision = []\n"])
 def test_an_unreadable_record_stops_it(file: Path, tmp_path: Path, text: str) -> None:
     """Before anything is searched, with its line."""
     record = tmp_path / "hazards.toml"
@@ -350,11 +350,15 @@ def test_the_circuit_is_never_written_over(file: Path) -> None:
 
 
 def test_where_it_cannot_be_written(file: Path, tmp_path: Path) -> None:
-    """The story was told; then a message, and exit code 2."""
-    done = replay(file, "gate_open", "--quiet", "--vcd", tmp_path / "none" / "x.vcd")
-    assert done.exit_code == 2
-    assert "cannot write" in done.stderr
-    assert "Traceback" not in done.stderr
+    """That is said before anything is searched, and no folder comes of it."""
+    folder = tmp_path / "none"
+    for option in ("--vcd", "--csv", "--record"):
+        done = replay(file, "gate_open", "--quiet", option, folder / "x")
+        assert (done.exit_code, done.stdout) == (2, "")
+        assert f"there is no folder {folder}, so the " in done.stderr
+    done = call("prove", file, "gate_open", "--junit", folder / "x")
+    assert (done.exit_code, done.stdout) == (2, "")
+    assert not folder.exists()
 
 
 # ---- calls that cannot be carried out

@@ -97,7 +97,9 @@ def test_only_what_was_asked_for(file: Path, tmp_path: Path) -> None:
     [
         (["stop"], "did you mean `stops`?"),
         (["--matrix", "odd"], "odd"),
-        (["--date", "tomorrow"], "tomorrow"),
+        (["--date", "tomorrow"], "`tomorrow` is no date; write it as 2026-11-28"),
+        (["--date", "2026-02-30"], "there is no such day as 2026-02-30"),
+        (["--record", "no/where/h.toml"], "no folder no/where, so the record cannot be put there"),
         (["--limit", "nan"], "number of seconds"),
     ],
 )
@@ -117,6 +119,7 @@ def test_where_it_cannot_be_written(file: Path, tmp_path: Path, where: str) -> N
     done = run(file, "-o", tmp_path / where)
     assert done.exit_code == 2
     assert "folder" in done.stderr
+    assert not (tmp_path / "none").exists()
 
 
 def test_it_does_not_replace_what_it_was_made_from(file: Path, tmp_path: Path) -> None:
@@ -232,6 +235,9 @@ def test_what_holds_adds_nothing(file: Path, tmp_path: Path) -> None:
         (b'[[decision]]\nproperty = "x"\nsequence "y"\n', "hazards.toml:3:10: "),
         (b"x = 1\n\xff\xfe\n", "hazards.toml:2: this is no text in UTF-8"),
         (b"x = 1\nx = 2\n", "hazards.toml:2:"),
+        (b"x = 1\ndecision = []\n", "under a line [[decision]]\n    decision = []\n    ^"),
+        (b"\xef\xbb\xbfx = 1\nx 2\n", "hazards.toml:2:3: "),
+        (b"\xef\xbb\xbfx 1\n", "key/value pair\n    x 1\n      ^\n"),
     ],
 )
 def test_an_unreadable_record_stops_the_command(
@@ -395,7 +401,7 @@ def test_a_write_protected_record_is_left_alone(
     """A message; the file is as it was."""
     record = tmp_path / "hazards.toml"
     record.write_text("# mine\n")
-    monkeypatch.setattr("airproof.cli.files.os.access", lambda path, how: False)
+    monkeypatch.setattr("airproof.cli.files.os.access", lambda path, how: Path(path).is_dir())
     with pytest.raises(Refused, match="write-protected"):
         recording.keep(str(record), present(1))
     assert record.read_text() == "# mine\n"

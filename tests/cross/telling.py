@@ -139,3 +139,17 @@ def tells(circuit: Circuit, names: tuple[str, ...], word: Word) -> bool:
     for letter in word:
         spots = told.around(told.on(spots).get(letter, set()))
     return bool(spots)
+
+
+def standing(circuit: Circuit, names: tuple[str, ...]) -> set[tuple[str, ...]]:
+    """The places, none on the way, in which time passes in some run of the circuit."""
+    told = Told(Machine(circuit), names)
+    spots = waiting = told.first()
+    found: set[tuple[str, ...]] = set()
+    while waiting:
+        onward = told.on(waiting)
+        found |= {tuple(place for _, place in letter) for letter in onward}
+        after = {spot for spots_there in onward.values() for spot in spots_there}
+        waiting = told.around(after) - spots
+        spots |= waiting
+    return {places for places in found if "-" not in places}

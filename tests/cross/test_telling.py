@@ -14,14 +14,18 @@ from random import Random
 
 from airproof.analyses.apart import apart
 from airproof.analyses.onesided import only
+from airproof.analyses.settling import settled
 from airproof.analyses.showing import replayed
+from airproof.certify.following import follows
 from airproof.circuit.kinds import Circuit
 from airproof.circuit.sight import Scene, Sight, sight_of
 from airproof.engines.budget import Budget
+from airproof.engines.parting import Parting
 from airproof.evidence.difference import Showing
+from airproof.transition.parting import comparable
 from cross.changing import changed
 from cross.explicit import Machine
-from cross.telling import Letter, shortest, tells, watched
+from cross.telling import Letter, shortest, standing, tells, watched
 from generators import finite
 
 CIRCUITS = int(os.environ.get("AIRPROOF_CIRCUITS", "200"))
@@ -81,7 +85,7 @@ def test_counting_tells_what_the_definition_does() -> None:
     """The same answer and the same shortest length, both ways, on every pair."""
     tally: Counter[str] = Counter()
     for old, new in pairs(50_000, CIRCUITS):
-        found = apart(old, new, Budget(seconds=60.0))
+        found = apart(old, new, Budget(seconds=60.0), combined=False)
         names = watched(old, new)
         assert not found.renamed
         assert set(found.sight.places) == set(names)
@@ -112,7 +116,9 @@ def _order(sight: Sight) -> tuple[str, ...]:
 def test_a_change_and_its_reverse_swap_new_and_gone() -> None:
     """What one way is new is gone the other way, with the same length."""
     for old, new in pairs(51_000, 40):
-        there, back = (apart(*two, Budget(seconds=60.0)) for two in ((old, new), (new, old)))
+        there, back = (
+            apart(*two, Budget(seconds=60.0), combined=False) for two in ((old, new), (new, old))
+        )
         assert (there.new.word, len(there.new.scenes)) == (back.gone.word, len(back.gone.scenes))
         assert (there.gone.word, len(there.gone.scenes)) == (back.new.word, len(back.new.scenes))
 
@@ -131,6 +137,8 @@ def test_the_search_is_never_wrong_where_counting_knows() -> None:
             assert (showing.word == "something") == (length is not None)
             if length is not None:
                 assert len(showing.scenes) >= length
+                assert showing.excluded < length
+                tally["excluded"] += showing.excluded
                 assert not showing.shortest or len(showing.scenes) == length
                 letters = _letters(sight, showing.scenes)
                 assert tells(one, _order(sight), letters)
@@ -139,6 +147,46 @@ def test_the_search_is_never_wrong_where_counting_knows() -> None:
     assert tally["nothing followed"] > 0, tally
     assert tally["something searched"] > 0, tally
     print(sorted(tally.items()))
+
+
+def test_what_is_proved_of_the_first_views_is_so() -> None:
+    """Where one view or two are proved not to tell, counting finds no list so short."""
+    tally: Counter[str] = Counter()
+    for old, new in pairs(53_000, SEARCHED * 6):
+        sight, names = sight_of(old, new), watched(old, new)
+        if not comparable(new, old, sight):
+            continue
+        length = shortest(new, old, names)
+        for views in (1, 2):
+            proofs = Parting(new, old, sight, Budget(seconds=20.0), views)
+            proof = proofs.facts() or proofs.frames(1_000_000)
+            if proof is not None:
+                assert follows(new, old, sight, proof, 20.0, views)
+                assert length is None or length > views, (old, new)
+                tally[f"{views} proved, {length is None}"] += 1
+            elif length is None or length > views:
+                tally["missed"] += 1
+    assert tally["1 proved, False"] > 0, tally
+    assert tally["2 proved, True"] > 0, tally
+    print(sorted(tally.items()))
+
+
+def test_standing_combinations_are_those_that_counting_finds() -> None:
+    """Positions together in which time passes: what is new, what is gone, nothing else."""
+    tally: Counter[str] = Counter()
+    for old, new in pairs(54_000, SEARCHED * 2):
+        sight = sight_of(old, new)
+        found = settled(old, new, sight, Budget(seconds=60.0))
+        was, now = standing(old, found.names), standing(new, found.names)
+        if not (was and now):  # a circuit without a start is a matter of health
+            continue
+        assert found.complete
+        assert all(one.proved for one in found.found)
+        told = {(one.word, one.places) for one in found.found}
+        assert told == {("new", x) for x in now - was} | {("gone", x) for x in was - now}
+        tally.update(word for word, _ in told)
+    assert tally["new"] > 0, tally
+    assert tally["gone"] > 0, tally
 
 
 def test_the_machine_of_the_definition_shows_a_change_by_hand() -> None:

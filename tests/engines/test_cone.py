@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from airproof.certify.check import certified
@@ -43,6 +45,14 @@ property fresh_lift "The ram is filled only after the lever has gone to up since
 def sheds(count: int, more: str = "") -> Circuit:
     fits = "\n".join(f"fit shed as a{i}, feed from main" for i in range(count))
     return load_text(f"{HEAD}{fits}\n{more}{ASKED}").circuit
+
+
+BENCH = """circuit bench "A lever beside a relay that can never pick"
+control lever: up, down; starts up
+relay stuck: picked while lever is up and lever is down, dropped otherwise
+property begun "The lever is down only in the stretch that begins with its move"
+    whenever lever is down, lever has gone to down
+"""
 
 
 def names(circuit: Circuit) -> set[str]:
@@ -115,3 +125,15 @@ def test_a_sequence_is_one_of_the_whole_circuit() -> None:
     assert alone.sequence is not None
     assert found.sequence.length == alone.sequence.length
     assert set(found.sequence.start.positions) == set(circuit.positions)
+
+
+def test_where_the_part_does_too_much_the_whole_is_proved() -> None:
+    """In the part something outside may end a stretch; in this circuit nothing can."""
+    circuit = load_text(BENCH).circuit
+    assert cone(circuit, circuit.properties["begun"]) is not circuit
+    claim = prove(circuit, "begun", Budget())
+    assert claim.certificate is not None
+    assert claim.certificate.whole
+    assert certified(circuit, claim, 60).word == "holds"
+    of_the_part = replace(claim, certificate=replace(claim.certificate, whole=False))
+    assert certified(circuit, of_the_part, 60).reason == "defect"

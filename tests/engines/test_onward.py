@@ -35,6 +35,8 @@ property empties "What is above 3 bar is gone in a second"
 property empties_from_full "The same from full"
     whenever tank >= 3 bar, tank <= 1 bar within 1 s
     from full
+property quick "Once the cock is open it is full in a second"
+    whenever cock is open, tank >= 5 bar within 1 s
 property never_bursts "It is never above the supply"
     always tank <= 8 bar
 """
@@ -52,8 +54,10 @@ def _filled(tank: Circuit) -> Sequence:
     return found
 
 
-def went_on(tank: Circuit, run: Sequence, steps: int = 30) -> search.Outcome | None:
-    prop = tank.properties["empties"]
+def went_on(
+    tank: Circuit, run: Sequence, steps: int = 30, name: str = "empties"
+) -> search.Outcome | None:
+    prop = tank.properties[name]
     known = search.Known(encode(tank, prop, z3.Context()))
     return onward(tank, prop, known, run, Budget(steps=steps))
 
@@ -66,6 +70,7 @@ def test_who_leads(tank: Circuit) -> None:
         "fills_again": None,
         "empties": "fills",
         "empties_from_full": "fills_again",
+        "quick": "fills",
         "never_bursts": None,
     }
 
@@ -84,6 +89,17 @@ def test_a_run_is_gone_on_with(tank: Circuit, filled: Sequence) -> None:
     assert at_rest & {step.after.values["tank"] for step in run.steps} == at_rest
     assert 3 in {step.after.values["tank"] for step in run.steps}
     assert not outcome.shortest
+
+
+def test_a_breach_within_the_run_ends_it(tank: Circuit, filled: Sequence) -> None:
+    """It is over a second before the tank is full, if so much air takes so long."""
+    outcome = went_on(tank, filled, name="quick")
+    assert outcome is not None
+    run = outcome.sequence
+    assert run is not None
+    assert len(run.steps) < len(filled.steps)
+    replay = Behaviour(tank).replay(tank.properties["quick"], run.start, run.steps)
+    assert replay.decided == len(run.steps) - 1
 
 
 def test_a_run_longer_than_allowed_is_not_taken(tank: Circuit, filled: Sequence) -> None:

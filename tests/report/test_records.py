@@ -13,7 +13,8 @@ from airproof.circuit.deeds import Deed, Done
 from airproof.report.pack.changed import changes
 from airproof.report.pack.decisions import DISPOSITIONS
 from airproof.report.pack.keys import done_in, key_of_moves, moves_told
-from airproof.report.pack.records import Present, Unreadable, added, read
+from airproof.report.pack.records import Present, added, read
+from airproof.report.pack.toml_text import Unreadable
 
 TEXTS = {"hoist.circuit": 'circuit hoist "Hoist"\nsupply main: 0 bar .. 8 bar\n# a comment\n'}
 NOW = Present("f" * 64, TEXTS, {"low": "1" * 16, "gate": "2" * 16})
@@ -180,6 +181,11 @@ def test_each_disposition_is_known(word: str) -> None:
         (PERSON + "[circuits]\nx = 1\n", 19, "`circuits` holds the texts"),
         ("x = " + "[" * 5000, 1, ""),
         ('x = "', 1, "unterminated string"),
+        ("\ufeffx = 1\nx = 2\n", 2, "cannot overwrite"),
+        ("# a decision = \ndecision = []\n", 2, "under a line [[decision]]"),
+        (PERSON.replace("[[decision]]", "[decision]"), 4, "begins with a line [[decision]]"),
+        (PERSON + "[[circuits]]\n", 19, "`circuits` holds the texts"),
+        ("circuits = {}\n" + PERSON, 1, "under a line [circuits.fingerprint]"),
     ],
 )
 def test_a_mistake_is_answered_with_its_line(wrong: str, line: int, said: str) -> None:
@@ -190,11 +196,20 @@ def test_a_mistake_is_answered_with_its_line(wrong: str, line: int, said: str) -
     assert said in refused.value.message.lower()
 
 
-def test_a_record_of_another_shape_is_not_spoilt() -> None:
-    """A list in one line cannot grow; nothing is added to it."""
+def test_a_record_of_another_shape_is_refused_when_it_is_read() -> None:
+    """A list in one line cannot grow, so nobody searches for what could not be kept."""
     text = 'decision = [{property = "low", sequence = "1111111111111111", fingerprint = "f"}]\n'
     with pytest.raises(Unreadable, match="nothing can be added"):
-        added(read(text), NOW)
+        read(text)
+
+
+@pytest.mark.parametrize("text", ["", "# mine\n", PERSON, "circuits.a.x = 'y'"])
+def test_a_byte_order_mark_stays_and_says_nothing(text: str) -> None:
+    """An editor's mark before the first letter: read as if it were not there, and kept."""
+    marked = added(read(f"\ufeff{text}"), NOW)
+    assert marked.startswith(f"\ufeff{text}")
+    assert marked.count("\ufeff") == 1
+    assert read(marked).decisions == read(added(read(text), NOW)).decisions
 
 
 @given(st.text(), st.dictionaries(st.text(min_size=1), st.text(), max_size=3))

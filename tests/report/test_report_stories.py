@@ -9,7 +9,16 @@ from fractions import Fraction
 from rich.console import Console
 
 from airproof.circuit.conditions import At, Compare, compare, form_of
-from airproof.circuit.kinds import Circuit, Device, Flow, Interlock, Move, Quantity
+from airproof.circuit.kinds import (
+    ATMOSPHERE,
+    Change,
+    Circuit,
+    Device,
+    Flow,
+    Interlock,
+    Move,
+    Quantity,
+)
 from airproof.circuit.properties import AfterNever, Never, Property
 from airproof.circuit.switching import Moved
 from airproof.evidence.sequence import Sequence
@@ -83,7 +92,8 @@ def test_a_possibility_is_told_whole() -> None:
       - inlet moves from shut to open; it may, because main is 5.4 bar, and it
         may move from 5.4 bar up (main >= 5.5 bar +- 0.1 bar).
    2) gate sets off from down to up; it is due, because pedal is down.
-   3) Time passes: ram rises from 0 to 4 bar.
+   3) Time passes: ram rises from 0 to 4 bar; air moves through push from main
+      to ram.
    Shown possible here, while time passes: ram >= 3 bar.
    By then: main 5.4 bar, ram 4 bar, wheel 0 bar.
    Still on the way: gate from down to up."""
@@ -146,6 +156,64 @@ def test_only_turning_points_of_a_stretch_are_told() -> None:
 def test_a_stretch_without_change() -> None:
     """Time may pass with nothing to tell."""
     assert texts(Run(pusher(), main=3).elapse()) == ["Time passes; nothing else changes."]
+
+
+def test_air_that_moves_is_told_before_a_reading_changes() -> None:
+    """Nobody says that nothing changes while air goes through an open way."""
+    tanks = (supply(), volume("a", band(1, 1)), volume("b", band(1, 1)), volume("c", band(1, 1)))
+    stuck = flow("stuck", "a", "c", At("lever", "open"))
+    of = circuit(*tanks, control("lever", "shut", "open"), flow("link", "a", "b"), stuck)
+    passed, still = (
+        "Time passes; no reading changes yet, though",
+        "Time passes; nothing else changes.",
+    )
+    assert texts(Run(of, a=1, b=4).elapse()) == [f"{passed} air moves through link from b to a."]
+    assert texts(Run(of, a=1, b=1, c=3).elapse()) == [still]
+    run = Run(of, a=3, c=3, b=1).switch(Moved("control", "lever", "shut", "open")).elapse()
+    assert texts(run)[1] == f"{passed} air moves through link from a to b."
+    steep = circuit(*tanks, flow("check", "a", "b", one_way=True, opening=Fraction(1)))
+    assert texts(Run(steep, a=3, b=2).elapse()) == texts(Run(steep, b=7).elapse()) == [still]
+    assert texts(Run(steep, a=4, b=2).elapse()) == [
+        f"{passed} air moves through check from a to b."
+    ]
+
+
+def test_a_way_that_only_may_be_open_is_not_told_to_carry_air() -> None:
+    """Within a tolerance, where the next step may find it shut as well."""
+    open_ = is_("a", ">=", 3, "0.5")
+    tanks = (supply(), volume("a", band(1, 1)), volume("b", band(1, 1)))
+    of = circuit(*tanks, flow("way", "a", "b", open_))
+    assert texts(Run(of, a="3.2").elapse()) == ["Time passes; nothing else changes."]
+    assert "through way" in texts(Run(of, a="3.6").elapse())[0]
+
+
+def test_air_that_goes_round_between_equal_pressures_is_not_told() -> None:
+    """What goes there and back moves nothing; what goes on in all is told."""
+    tanks = (supply(), volume("a", band(1, 1)), volume("b", band(1, 1)))
+    there, back = (flow("there", "a", "b", one_way=True), flow("back", "b", "a", one_way=True))
+    through = (flow("fill", "main", "a"), flow("vent", "b", ATMOSPHERE))
+    run = Run(circuit(*tanks, there, back, *through), main=2, a=1, b=1)
+    one, two = {"there": 1, "back": 1}, {"fill": 2, "there": 3, "back": 1, "vent": 2}
+    circling, passing = texts(run.elapse(amounts=one))[0], texts(run.elapse(amounts=two))[0]
+    assert "through there" not in circling
+    assert "through there from a to b" in passing
+    assert "through back" not in circling + passing
+
+
+def test_a_quantity_that_moves_is_told_before_its_reading_changes() -> None:
+    """By the sum of its speeds; where that may be 0 or either nothing is claimed."""
+    pump, drain = At("pump", "on"), At("drain", "open")
+    level = Quantity(
+        "level", "mm", band(0, 0), (Change(band(1, 2), pump), Change(band(-2, -1), drain))
+    )
+    hands = (control("pump", "off", "on"), control("drain", "shut", "open"))
+    of = circuit(supply(), level, *hands)
+    filling = Run(of).switch(Moved("control", "pump", "off", "on")).elapse()
+    assert texts(filling)[1] == "Time passes; no reading changes yet, though level rises."
+    both = filling.switch(Moved("control", "drain", "shut", "open")).elapse()
+    assert texts(both)[3] == "Time passes; nothing else changes."
+    run = both.switch(Moved("control", "pump", "on", "off")).elapse()
+    assert texts(run)[5] == "Time passes; no reading changes yet, though level falls."
 
 
 def test_durations_are_summed() -> None:
@@ -271,7 +339,8 @@ def test_a_large_circuit_starts_with_what_matters() -> None:
         == """\
    The run starts where cock is open; tank is 0 bar; the rest is as the circuit
    starts.
-   1) Time passes: tank rises from 0 to 4 bar.
+   1) Time passes: tank rises from 0 to 4 bar; air moves through fill from main
+      to tank.
    Breached here, while time passes: tank > 3 bar.
    By then: tank 4 bar."""
     )

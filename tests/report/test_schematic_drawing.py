@@ -12,7 +12,7 @@ from xml.etree import ElementTree as Xml
 import pytest
 
 from airproof.circuit.conditions import At
-from airproof.circuit.kinds import Circuit, Flow, Supply, Volume
+from airproof.circuit.kinds import Circuit, Flow, Standing, Supply, Volume
 from airproof.circuit.state import State
 from airproof.language import load, load_text
 from airproof.report.schematic import draw, metrics, plan
@@ -285,6 +285,18 @@ def test_a_long_name_is_cut_and_kept_in_the_title() -> None:
     cut = [t for t in root.iter(f"{SVG}text") if (t.text or "").endswith("...")]
     assert cut
     assert any((title.text == long) for t in cut for title in t.iter(f"{SVG}title"))
+
+
+def test_a_title_too_long_for_one_line_is_told_in_two() -> None:
+    """The name above, the rest below it in small letters, with the standing state."""
+    title = "a door with a bolt, an edge that feels, a handle for emergencies"
+    of = replace(assembled(supply("main"), volume("v")), name="tram", title=title)
+    text = draw(
+        plan(replace(of, standings={"up": Standing("up", {}, {"v": Fraction(1)})})), standing="up"
+    )
+    words = [one.text for one in Xml.fromstring(text).iter(f"{SVG}text")]
+    assert words[:2] == ["tram", f"as in the standing state up; {title}"]
+    assert complaints(text) == []
 
 
 def test_a_shortened_text_fits() -> None:

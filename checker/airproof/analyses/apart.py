@@ -10,11 +10,13 @@ from dataclasses import dataclass, replace
 
 from airproof.analyses.counting import Count, Found, counted
 from airproof.analyses.likeness import alike_at_any_speed
+from airproof.analyses.likening import likened
 from airproof.analyses.onesided import only
-from airproof.analyses.renaming import renamed, renaming
+from airproof.analyses.settling import settled
 from airproof.analyses.showing import asked, doubt, never_stands, replayed
 from airproof.circuit.affected import KINDS, affected
 from airproof.circuit.kinds import Circuit
+from airproof.circuit.renamed import Renaming
 from airproof.circuit.sight import Sight, sight_of
 from airproof.circuit.trailing import without_trailing
 from airproof.engines.budget import Budget
@@ -24,19 +26,21 @@ STANDING_UNITS = 20_000_000  # solver units for the question where the other cir
 WHOLE_UNITS = 60_000_000  # for a run of the whole circuit that shows what its part does
 
 
-def apart(old: Circuit, new: Circuit, budget: Budget) -> Apart:
-    """Both directions, each found and checked by itself.
+def apart(old: Circuit, new: Circuit, budget: Budget, *, combined: bool = True) -> Apart:
+    """Both directions, each found and checked by itself, and standing combinations if wanted.
 
     Standing states are not looked at: every run begins as its circuit starts.
     """
     plan = laid(old, new)
     came, gone = _both(plan, budget)
+    same = came.word == gone.word == "nothing" or not combined
     return Apart(
         plan.sight,
         _finished(plan.new, plan.old, plan.sight, came),
         _finished(plan.old, plan.new, plan.sight, gone),
         plan.renamed,
         plan.trailing,
+        None if same else settled(plan.was, plan.now, plan.sight, Budget(seconds=budget.seconds)),
     )
 
 
@@ -44,7 +48,7 @@ def apart(old: Circuit, new: Circuit, budget: Budget) -> Apart:
 class Laid:
     """Two circuits laid side by side.
 
-    old: with what is called otherwise in the new circuit called as it is there
+    old: in the words of the new circuit
     was, now: both without what nothing watched depends on, where they differ in it
     """
 
@@ -53,7 +57,7 @@ class Laid:
     was: Circuit
     now: Circuit
     sight: Sight
-    renamed: tuple[tuple[str, str], ...]
+    renamed: Renaming
 
     @property
     def trailing(self) -> tuple[str, ...]:
@@ -64,12 +68,12 @@ class Laid:
 
 def laid(old: Circuit, new: Circuit) -> Laid:
     """What is compared."""
-    names = renaming(old, new)
-    before = renamed(old, names)
+    told = likened(old, new)
+    before = replace(told.circuit, properties={}, signals={})
     sight = sight_of(before, new)
     loose = _loose(before, new, sight)
     was, now = without_trailing(before, loose), without_trailing(new, loose)
-    return Laid(before, new, was, now, sight, tuple(names.items()))
+    return Laid(before, new, was, now, sight, told.renaming)
 
 
 def _loose(old: Circuit, new: Circuit, sight: Sight) -> list[str]:
@@ -102,7 +106,13 @@ def _counted(count: Count, found: Found | None) -> Showing:
     if found is None:
         return Showing("nothing", "counted", states=count.states)
     return Showing(
-        "something", "counted", found.scenes, found.sequence, shortest=True, states=count.states
+        "something",
+        "counted",
+        found.scenes,
+        found.sequence,
+        shortest=True,
+        excluded=len(found.scenes) - 1,
+        states=count.states,
     )
 
 

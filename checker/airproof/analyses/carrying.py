@@ -17,7 +17,6 @@ from airproof.analyses.likeness import same_at_any_speed
 from airproof.certify.obligations import DUTIES, Meaningless, discharge, obligations
 from airproof.circuit.behaviour import Behaviour
 from airproof.circuit.conditions import Form
-from airproof.circuit.cone import cone
 from airproof.circuit.kinds import Circuit
 from airproof.circuit.landmarks import Mark, landmarks
 from airproof.circuit.properties import TIMED, Possible, Property
@@ -61,7 +60,7 @@ def _by_proof(
 ) -> Carried | None:
     proof = claim.certificate
     assert proof is not None
-    part = cone(circuit, prop)
+    part = proof.ground(circuit, prop)
     if _stands(part, prop, proof, budget):
         return _proved(prop, proof, "old proof")
     clauses = _meant(part, [*proof.clauses, *_moved(proof, old, circuit, prop)])
@@ -72,7 +71,7 @@ def _by_proof(
         return None
     if left is None or not _stands(part, prop, left, budget):
         return None
-    return _proved(prop, left, "old proof in part")
+    return _proved(prop, replace(proof, clauses=left.clauses), "old proof in part")
 
 
 def _proved(prop: Property, proof: Invariant, way: Way) -> Carried:

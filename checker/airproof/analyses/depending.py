@@ -18,7 +18,7 @@ from airproof.certify.check import certified
 from airproof.circuit.cone import cone
 from airproof.circuit.kinds import Circuit
 from airproof.circuit.properties import Possible, Property
-from airproof.circuit.without import Thing, without
+from airproof.circuit.without import Thing, without, without_for_every_start
 from airproof.engines.budget import Budget
 from airproof.engines.keeping import kept
 from airproof.engines.omitting import Omitting
@@ -146,7 +146,7 @@ class _Proofs:
         return replace(self.budget, resource=min(self.budget.resource, units))
 
     def _part(self, thing: Thing) -> Circuit:
-        return cone(without(self.circuit, thing), self.prop)
+        return cone(without_for_every_start(self.circuit, thing), self.prop)
 
     def _shown(self, thing: Thing, invariant: Invariant | None) -> bool:
         """A fresh solver has discharged the proof that the property is never decided so."""
@@ -154,7 +154,7 @@ class _Proofs:
             return False
         word: Word = "breached" if isinstance(self.prop.sentence, Possible) else "holds"
         claim = Verdict(self.prop.name, word, "any speed", certificate=invariant)
-        if certified(without(self.circuit, thing), claim, CHECKING).word != word:
+        if certified(without_for_every_start(self.circuit, thing), claim, CHECKING).word != word:
             return False
         self.known.update(dict.fromkeys(invariant.clauses))
         return True

@@ -12,7 +12,6 @@ from airproof.certify.obligations import (
     discharge,
     obligations,
 )
-from airproof.circuit.cone import cone
 from airproof.circuit.kinds import Circuit
 from airproof.circuit.properties import Possible, Property
 from airproof.evidence.certificate import Invariant
@@ -48,7 +47,7 @@ def _doubted(
     """What is left of the claim unless each duty is discharged exactly once."""
     prop = circuit.properties[claim.property]
     try:
-        duties = obligations(cone(circuit, prop), prop, invariant)
+        duties = obligations(invariant.ground(circuit, prop), prop, invariant)
     except Meaningless as error:
         return _refused(claim, f"the certificate means nothing: {error}")
     done: list[Duty] = []

@@ -17,7 +17,7 @@ import z3
 
 from airproof.certify.minimising import Duty, Minimiser
 from airproof.circuit.conditions import AllOf, AnyOf, Condition, Not
-from airproof.circuit.cone import cone, outside
+from airproof.circuit.cone import outside
 from airproof.circuit.kinds import Circuit, Interlock
 from airproof.circuit.properties import KeptRule, SupplyRule
 from airproof.evidence.certificate import Invariant
@@ -46,13 +46,13 @@ def explained(circuit: Circuit, claim: Verdict, units: int = UNITS) -> Verdict:
     """
     if claim.certificate is None:
         return claim
-    prop, clauses = circuit.properties[claim.property], claim.certificate.clauses
-    part, ties = cone(circuit, prop), Ties(z3.Context())
+    prop, proof = circuit.properties[claim.property], claim.certificate
+    part, ties, clauses = proof.ground(circuit, prop), Ties(z3.Context()), proof.clauses
     system = encode(part, prop, ties.context, ties)
     found = Minimiser(system, layout_of(system, part), ties, clauses, units).run()
     if found is None:
         return claim
-    smaller = Invariant(tuple(clauses[index] for index in found.clauses))
+    smaller = replace(proof, clauses=tuple(clauses[index] for index in found.clauses))
     answers = [answer for _, answer in checked(system, part, ties, smaller, found.origins)]
     if "sat" in answers:
         return _refused(claim)

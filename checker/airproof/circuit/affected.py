@@ -6,8 +6,8 @@ from collections.abc import Iterator
 
 from airproof.circuit.conditions import Condition
 from airproof.circuit.cone import names_in
-from airproof.circuit.kinds import ATMOSPHERE, Circuit
-from airproof.circuit.properties import SupplyRule
+from airproof.circuit.kinds import ATMOSPHERE, Circuit, Interlock
+from airproof.circuit.properties import KeptRule
 
 KINDS = (
     "supplies",
@@ -24,12 +24,25 @@ KINDS = (
 def affected(one: Circuit, other: Circuit) -> frozenset[str]:
     """The names whose statements or rules differ, and all that reads them at any remove."""
     found = {*_differing(one, other)}
-    readers = [*_readers(one), *_readers(other)]
+    every = [*readers(one), *readers(other)]
     while True:
-        more = {name for name, read in readers if name not in found and not found.isdisjoint(read)}
+        more = {name for name, read in every if name not in found and not found.isdisjoint(read)}
         if not more:
             return frozenset(found)
         found |= more
+
+
+def concerned(one: Circuit, other: Circuit) -> frozenset[str]:
+    """What the difference can bear on, and what the differing statements themselves read."""
+    differing = {*_differing(one, other)}
+    read = {
+        name
+        for who, names in (*readers(one), *readers(other))
+        if who in differing
+        for name in names
+    }
+    supplies = {*one.supplies, *other.supplies}  # whose course nothing decides
+    return affected(one, other) | (read - supplies)
 
 
 def _differing(one: Circuit, other: Circuit) -> Iterator[str]:
@@ -38,19 +51,25 @@ def _differing(one: Circuit, other: Circuit) -> Iterator[str]:
         for name in {*ours, *theirs}:
             if ours.get(name) != theirs.get(name):
                 yield name
-    rules = [{(c, r) for c, r in _rules(circuit)} for circuit in (one, other)]
+    rules = [{(c, r) for c, r in rules_on(circuit)} for circuit in (one, other)]
     yield from (control for control, _ in rules[0] ^ rules[1])
 
 
-def _rules(circuit: Circuit) -> Iterator[tuple[str, tuple[str, str, Condition]]]:
+def rules_on(circuit: Circuit) -> Iterator[tuple[str, tuple[str, str, Condition]]]:
     """What binds each control."""
-    rules = [*circuit.interlocks.values(), *(a.rule for a in circuit.assumptions.values())]
-    for rule in rules:
-        if not isinstance(rule, SupplyRule):
-            yield rule.control, (rule.rule, rule.position, rule.condition)
+    for rule in rules_of(circuit):
+        yield rule.control, (rule.rule, rule.position, rule.condition)
 
 
-def _readers(circuit: Circuit) -> Iterator[tuple[str, set[str]]]:
+def rules_of(circuit: Circuit) -> Iterator[Interlock | KeptRule]:
+    """Every rule on a control, of an interlock or taken for granted."""
+    yield from circuit.interlocks.values()
+    for assumption in circuit.assumptions.values():
+        if isinstance(assumption.rule, KeptRule):
+            yield assumption.rule
+
+
+def readers(circuit: Circuit) -> Iterator[tuple[str, set[str]]]:
     """Each thing with what decides how it moves or changes."""
     for device in circuit.devices.values():
         yield device.name, {*names_in(move.when for move in device.moves)}
@@ -58,7 +77,7 @@ def _readers(circuit: Circuit) -> Iterator[tuple[str, set[str]]]:
         yield timer.name, {*names_in((timer.runs,))}
     for quantity in circuit.quantities.values():
         yield quantity.name, {*names_in(change.condition for change in quantity.changes)}
-    for control, (_, _, condition) in _rules(circuit):
+    for control, (_, _, condition) in rules_on(circuit):
         yield control, {*names_in((condition,))}
     for flow in circuit.flows.values():
         ends = {flow.source, flow.target} - {ATMOSPHERE}

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal
@@ -112,6 +112,24 @@ def _alone(both: Iterable[Circuit]) -> dict[str, tuple[Fraction, ...]]:
             if len(form.terms) == 1:
                 found.setdefault(form.names[0], set()).add(constant)
     return {name: tuple(sorted(constants)) for name, constants in found.items()}
+
+
+def narrowed(sight: Sight, names: Container[str]) -> Sight:
+    """Of what is watched only these."""
+    return Sight(
+        {name: places for name, places in sight.places.items() if name in names},
+        {name: marks for name, marks in sight.gauges.items() if name in names},
+    )
+
+
+def within_sight(whole: Sight, part: Sight, scene: Scene) -> Scene:
+    """As much of a view of the whole as the part shows."""
+    places = zip(whole.places, scene.places, strict=True)
+    cells = zip(whole.gauges, scene.cells, strict=True)
+    return Scene(
+        tuple(place for name, place in places if name in part.places),
+        tuple(cell for name, cell in cells if name in part.gauges),
+    )
 
 
 # ---- scenes as conditions, and of runs

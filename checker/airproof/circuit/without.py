@@ -65,6 +65,24 @@ def without(circuit: Circuit, thing: Thing) -> Circuit:
     return guarded(circuit, {thing: NO})
 
 
+def without_for_every_start(circuit: Circuit, thing: Thing) -> Circuit:
+    """The circuit with that thing ruled out, which starts wherever the circuit as it stands does.
+
+    A device that starts where nothing calls it away may be called away from there
+    by a setting that is never met, or always; here it then starts anywhere.  Moves
+    and expiries that are ruled out call nothing away from where a run starts.
+    after: what this circuit never does, it does from no start of `circuit` either
+    """
+    changed = without(circuit, thing)
+    if thing.setting is None:
+        return changed
+    devices = {
+        name: replace(one, starts_called=one.starts_called and one == circuit.devices[name])
+        for name, one in changed.devices.items()
+    }
+    return replace(changed, devices=devices)
+
+
 def guarded(circuit: Circuit, guards: Guards) -> Circuit:
     """The circuit in which each thing is in force only while its condition."""
     change = _Guarding(guards)

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from airproof.analyses.likeness import same_part
+from airproof.analyses.likening import likened
 from airproof.analyses.shifts import shifts
 from airproof.base.diagnostics import Rejected
 from airproof.base.source import SourceText
@@ -137,6 +138,7 @@ class Comparing:
         self.interrupted = _cut(before)
         known = Known(plan.old.circuit, before.verdicts)
         after, ways = self._judge(self._asked(plan.new.circuit), known)
+        like = likened(plan.old.circuit, plan.new.circuit)
         found = Comparison(
             _results(plan.old, before),
             _results(plan.new, after),
@@ -144,9 +146,10 @@ class Comparing:
             plan.derived,
             self._text(),
             ways,
-            frozenset(self._same()),
-            self._shifts(),
+            frozenset(self._same(like.circuit)),
+            self._shifts(like.circuit),
             apart=self._apart(plan.new.circuit),
+            renaming=like.renaming,
         )
         if stages:
             found = replace(found, stages=tuple(self._stages(known)))
@@ -175,7 +178,7 @@ class Comparing:
         gathered = _unjudged(asked)
         ways: Mapping[str, Way] = {}
         if not self.interrupted:
-            gathered, ways = judged(asked, known, self.told, self.work)
+            gathered, ways = judged(asked, known.beside(asked.circuit), self.told, self.work)
         self.interrupted |= _cut(gathered)
         self.defects += gathered.defects
         self.code = max(self.code, gathered.exit_code, key=_CODES.index)
@@ -193,19 +196,16 @@ class Comparing:
         )
         return "".join(f"{row}\n" for row in rows)
 
-    def _common(self) -> Iterator[str]:
-        old, new = self.plan.old.circuit, self.plan.new.circuit
-        return (name for name in old.properties if name in new.properties)
+    def _common(self, old: Circuit) -> Iterator[str]:
+        return (name for name in old.properties if name in self.plan.new.circuit.properties)
 
-    def _same(self) -> Iterator[str]:
-        old, new = self.plan.old.circuit, self.plan.new.circuit
-        for name in self._common():
-            if same_part(new, old, new.properties[name]):
-                yield name
+    def _same(self, old: Circuit) -> Iterator[str]:
+        """Of the circuit before in the new one's words."""
+        new = self.plan.new.circuit
+        return (x for x in self._common(old) if same_part(new, old, new.properties[x]))
 
-    def _shifts(self) -> dict[str, tuple[Shift, ...]]:
-        old, new = self.plan.old.circuit, self.plan.new.circuit
-        found = {name: shifts(old, new, name) for name in self._common()}
+    def _shifts(self, old: Circuit) -> dict[str, tuple[Shift, ...]]:
+        found = {name: shifts(old, self.plan.new.circuit, name) for name in self._common(old)}
         return {name: why for name, why in found.items() if why}
 
     # ---- in between
@@ -214,8 +214,9 @@ class Comparing:
         """After each step but the last."""
         for done in self.plan.done[:-1]:
             stage = self._judged(Stage((done.change.path,), done.step, None), done, known)
-            seen = None if stage.results is None else self._apart(stage.results.circuit)
-            yield replace(stage, apart=seen)
+            if stage.results is not None:
+                stage = replace(stage, apart=self._apart(stage.results.circuit))
+            yield stage
 
     def _judged(self, stage: Stage, done: Done, known: Known) -> Stage:
         try:
@@ -223,6 +224,7 @@ class Comparing:
         except Rejected as rejected:
             self.code = max(self.code, 3, key=_CODES.index)
             return replace(stage, problem=str(rejected))
+        stage = replace(stage, renaming=likened(self.plan.old.circuit, loaded.circuit).renaming)
         if not loaded.circuit.properties:
             return replace(stage, results=Results(loaded.circuit, loaded.text_fingerprint, (), ()))
         asked = self._asked(loaded.circuit, reach=False)
@@ -235,7 +237,8 @@ class Comparing:
         sizes = range(1, len(changes)) if every else range(1, 2)
         sets = [chosen for n in sizes for chosen in itertools.combinations(changes, n)]
         stages = [self._subset(chosen, known) for chosen in sets]
-        whole = Stage(tuple(change.path for change in changes), None, found.after)
+        every_path = tuple(change.path for change in changes)
+        whole = Stage(every_path, None, found.after, renaming=found.renaming)
         return replace(found, subsets=(*stages, whole), untried=not every)
 
     def _subset(self, chosen: tuple[Change, ...], known: Known) -> Stage:

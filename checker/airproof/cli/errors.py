@@ -20,5 +20,10 @@ def told(error: BaseException) -> str:
 
 def described(error: OSError) -> str:
     """What the system refused, and about which file."""
-    said = error.strerror or str(error)
+    said = said_by(error)
     return f"{error.filename}: {said}" if error.filename else said
+
+
+def said_by(error: OSError) -> str:
+    """What the system refused; for a message that names the file already."""
+    return error.strerror or str(error)

@@ -9,7 +9,7 @@ import tempfile
 from pathlib import Path
 
 from airproof.base.diagnostics import Problem
-from airproof.cli.errors import described
+from airproof.cli.errors import said_by
 from airproof.cli.shell import Refused
 from airproof.language.files import LARGEST, decode, read_file
 
@@ -29,6 +29,19 @@ def read(file: str) -> str:
     return read_file(Path(file), problem)
 
 
+def check_place(file: str, made: str) -> None:
+    """Raises Refused if no file can be put there; `made` is what would be in it."""
+    if Path(file).is_dir():
+        raise Refused(f"{file} is a folder; name a file for {made}")
+    real = Path(os.path.realpath(file))
+    beside = Path(file).parent
+    folder = real.parent if beside.is_dir() else beside
+    if not folder.is_dir():
+        raise Refused(f"there is no folder {folder}, so {made} cannot be put there")
+    if not os.access(folder, os.W_OK | os.X_OK) and (real.is_file() or not real.exists()):
+        raise Refused(f"the folder {folder} is write-protected, so {made} cannot be put there")
+
+
 def rewrite(file: str, text: str) -> None:
     """Puts the text in the place of the file's, keeping its permissions and links to it.
 
@@ -40,7 +53,7 @@ def rewrite(file: str, text: str) -> None:
             raise PermissionError(None, "it is write-protected", str(path))
         _replace(path, text)
     except OSError as error:
-        raise Refused(f"cannot write {file}, which is as it was: {described(error)}") from error
+        raise Refused(f"cannot write {file}, which is as it was: {said_by(error)}") from error
 
 
 def put(file: str, text: str) -> None:
@@ -57,7 +70,7 @@ def put(file: str, text: str) -> None:
         else:
             _replace(path, text)
     except OSError as error:
-        raise Refused(f"cannot write {file}: {described(error)}") from error
+        raise Refused(f"cannot write {file}: {said_by(error)}") from error
 
 
 def _replace(path: Path, text: str) -> None:

@@ -8,6 +8,7 @@ import math
 import click
 
 from airproof import __version__
+from airproof.cli.days import day
 from airproof.cli.shell import Shell, defect, remark
 from airproof.report.caution import CAUTION
 
@@ -37,7 +38,7 @@ _workers = click.option(
 )
 _date = click.option(
     "--date",
-    type=click.DateTime(["%Y-%m-%d"]),
+    callback=day,
     metavar="YEAR-MONTH-DAY",
     help="The date on the page; today's if none is said.",
 )
@@ -280,12 +281,14 @@ def draw(file: str, output: str, state: str | None, quiet: bool) -> None:
     \b
     Exit codes: 0 drawn; 2 the text or the call is wrong.
     """
-    from airproof.cli.files import put
+    from airproof.cli.files import check_place, put
     from airproof.cli.reporting import same
     from airproof.cli.shell import Refused
     from airproof.language import load
 
     loaded = load(file)
+    if output != "-":
+        check_place(output, "the picture")
     if output != "-" and any(same(output, name) for name in (file, *loaded.sources)):
         raise Refused(f"{output} is the circuit; name another file for the picture")
     from airproof.cli.picture import picture
@@ -337,7 +340,7 @@ def report(
     output: str,
     record: str | None,
     matrix: str,
-    date: datetime.datetime | None,
+    date: datetime.date | None,
     limit: float,
     steps: int | None,
     workers: int,
@@ -366,7 +369,7 @@ def report(
     from airproof.report.results import Results
 
     names = chosen(loaded.circuit, properties, file)
-    wanted = Wanted(file, output, record, matrix, date.date() if date else None)
+    wanted = Wanted(file, output, record, matrix, date)
     wanted.check()
     asked = Asked(loaded.circuit, names, limit, steps, workers)
     gathered = gather(asked, screen(quiet))
@@ -426,7 +429,7 @@ def compare(
     changes: tuple[str, ...],
     stages: bool,
     output: str | None,
-    date: datetime.datetime | None,
+    date: datetime.date | None,
     as_json: bool,
     limit: float,
     steps: int | None,
@@ -456,7 +459,7 @@ def compare(
     from airproof.cli.showing import Page
     from airproof.report.apart_certificates import apart_files
 
-    page = Page(output, (file, *changes), date.date() if date else None)
+    page = Page(output, (file, *changes), date)
     page.check(as_json)
     if certificates is not None:
         check_folder(certificates)

@@ -9,7 +9,7 @@ import click
 from rich.console import Console
 
 from airproof.cli.collecting import Told
-from airproof.cli.files import put
+from airproof.cli.files import check_place, put
 from airproof.cli.progress import Ticker
 from airproof.cli.shell import Refused, remark
 from airproof.report.compared import show_comparison, show_comparison_briefly
@@ -36,6 +36,9 @@ def check_junit(file: str | None, circuit: str, as_json: bool) -> None:
         raise Refused("only one of --json and --junit - can go to standard output")
     if file not in (None, "-") and os.path.realpath(file) == os.path.realpath(circuit):
         raise Refused(f"{file} is the circuit; name another file for --junit")
+    if file not in (None, "-"):
+        assert file is not None
+        check_place(file, "the verdicts")
 
 
 def put_junit(file: str | None, results: Results, quiet: bool) -> None:

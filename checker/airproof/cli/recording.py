@@ -11,10 +11,11 @@ import filelock
 
 from airproof.base.diagnostics import pointed
 from airproof.base.source import Span
-from airproof.cli.errors import described
-from airproof.cli.files import put
+from airproof.cli.errors import said_by
+from airproof.cli.files import check_place, put
 from airproof.cli.shell import Refused
-from airproof.report.pack.records import Present, Record, Unreadable, added, read
+from airproof.report.pack.records import Present, Record, added, read
+from airproof.report.pack.toml_text import MARK, Unreadable
 
 LARGEST = 20_000_000  # bytes
 PATIENCE = 20.0  # [s] until another writer has done
@@ -22,8 +23,10 @@ ATTEMPTS = 20  # while somebody without a lock keeps saving the file
 
 
 def load(file: str) -> Record:
-    """The record, an empty one if there is none; raises Refused, with the line of a mistake."""
-    return _read(file, _bytes(file))
+    """The record, an empty one if there is none yet; raises Refused, with the line of a mistake."""
+    known = _read(file, _bytes(file))
+    check_place(file, "the record")
+    return known
 
 
 def keep(file: str, present: Present) -> Record:
@@ -31,11 +34,12 @@ def keep(file: str, present: Present) -> Record:
 
     Raises Refused, the file as it was, if it cannot be read or written.
     """
+    check_place(file, "the record")
     with _locked(file):
         for _ in range(ATTEMPTS):
             before = _bytes(file)
             record = _read(file, before)
-            text = _grown(file, record, present)
+            text = added(record, present)
             if text == record.text:
                 return record
             if _bytes(file) == before:  # nobody saved it meanwhile
@@ -43,13 +47,6 @@ def keep(file: str, present: Present) -> Record:
                 _settle(Path(os.path.realpath(file)).parent)
                 return read(text)
     raise Refused(f"{file} is being written by somebody else all the time; nothing was added")
-
-
-def _grown(file: str, record: Record, present: Present) -> str:
-    try:
-        return added(record, present)
-    except Unreadable as error:
-        raise Refused(_told(file, record.text, error)) from None
 
 
 @contextlib.contextmanager
@@ -62,7 +59,7 @@ def _locked(file: str) -> Iterator[None]:
     except filelock.Timeout:
         raise Refused(f"{file} is in use by another airproof; nothing was added") from None
     except OSError as error:
-        raise Refused(f"cannot write {file}: {described(error)}") from error
+        raise Refused(f"cannot write {file}: {said_by(error)}") from error
     try:
         yield
     finally:
@@ -77,7 +74,7 @@ def _bytes(file: str) -> bytes:
     except FileNotFoundError:
         return b""
     except (OSError, ValueError) as error:
-        said = described(error) if isinstance(error, OSError) else str(error)
+        said = said_by(error) if isinstance(error, OSError) else str(error)
         raise Refused(f"cannot read {file}: {said}") from error
     if len(data) > LARGEST:
         raise Refused(f"{file} is longer than {LARGEST // 1_000_000} MB, so it is no record")
@@ -98,7 +95,7 @@ def _read(file: str, data: bytes) -> Record:
 
 def _told(file: str, text: str, error: Unreadable) -> str:
     """The mistake with its line and a marker."""
-    lines = text.split("\n")
+    lines = text.removeprefix(MARK).split("\n")
     line = lines[error.line - 1].rstrip("\r") if error.line <= len(lines) else ""
     column = min(error.column, len(line) + 1)
     span = Span(file, error.line, column, error.line, max(len(line), column) + 1)

@@ -10,7 +10,7 @@ from pathlib import Path
 from types import MappingProxyType
 
 from airproof.cli import recording
-from airproof.cli.files import put
+from airproof.cli.files import check_place, put
 from airproof.cli.passing import Disposed, Passed, disposed
 from airproof.cli.shell import Refused
 from airproof.evidence.dependence import Dependence
@@ -40,7 +40,7 @@ class Wanted:
         if self.record is not None:
             recording.load(self.record)
         if self.output != "-":
-            check_place(self.output)
+            check_place(self.output, "the pack")
             if self.record is not None and same(self.output, self.record):
                 raise Refused(f"{self.output} cannot be both the pack and the record")
             if self.file != "-" and same(self.output, self.file):
@@ -122,16 +122,6 @@ def _texts(loaded: Loaded) -> Mapping[str, str]:
         (path.relative_to(folder) if path.is_relative_to(folder) else path).as_posix(): source.text
         for path, source in zip(paths, loaded.sources.values(), strict=True)
     }
-
-
-def check_place(output: str) -> None:
-    """Raises Refused if no file can be put there."""
-    path = Path(output)
-    if path.is_dir():
-        raise Refused(f"{output} is a folder; name a file for the pack")
-    folder = path.absolute().parent
-    if not folder.is_dir():
-        raise Refused(f"there is no folder {folder}, so the pack cannot be put there")
 
 
 def same(one: str, other: str) -> bool:

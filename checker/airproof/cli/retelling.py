@@ -13,7 +13,7 @@ from rich.console import Console
 from airproof.circuit.kinds import Circuit
 from airproof.cli import recording
 from airproof.cli.depending import depending
-from airproof.cli.files import put
+from airproof.cli.files import check_place, put
 from airproof.cli.output import WIDEST
 from airproof.cli.passing import Disposed, disposed
 from airproof.cli.replaying import Replaying
@@ -42,13 +42,17 @@ class Wanted:
     record: str | None = None
 
     def check(self) -> None:
-        """Raises Refused if two of them would go to one place, or over the circuit."""
+        """Raises Refused if two of them would go to one place, one over the circuit or nowhere."""
         if self.printed > 1:
             raise Refused("only one of --json, --csv - and --vcd - can go to standard output")
         files = [one for one in (self.csv, self.vcd, self.record) if one not in (None, STANDARD)]
         places = [_place(one) for one in (*files, self.file) if one is not None]
         if len(set(places)) < len(places):
             raise Refused("--csv, --vcd and --record need a file each, none of them the circuit")
+        for file in (self.csv, self.vcd):
+            if file not in (None, STANDARD):
+                assert file is not None
+                check_place(file, "the sequence")
 
     @property
     def printed(self) -> int:

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import click
 
-from airproof.cli.files import put
-from airproof.cli.reporting import check_place, same
+from airproof.cli.files import check_place, put
+from airproof.cli.reporting import same
 from airproof.cli.shell import Refused, remark
 from airproof.report.comparison import Comparison
 from airproof.report.pack import ComparisonPack, render_comparison
@@ -29,7 +29,7 @@ class Page:
         if self.output in (None, "-"):
             return
         assert self.output is not None
-        check_place(self.output)
+        check_place(self.output, "the page")
         for file in self.files:
             if file != "-" and same(self.output, file):
                 raise Refused(f"{self.output} is what is compared; name another file for the page")

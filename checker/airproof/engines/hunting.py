@@ -10,7 +10,7 @@ import z3
 
 from airproof.circuit.affected import affected
 from airproof.circuit.kinds import Circuit
-from airproof.circuit.sight import Scene, Sight, marks_of, seen_in, shown
+from airproof.circuit.sight import Scene, Sight, marks_of, seen_in, shown, within_sight
 from airproof.circuit.state import Step
 from airproof.engines.budget import Budget
 from airproof.engines.unrolling import Answer, Unrolling, valuation
@@ -32,12 +32,21 @@ class Hunt:
     aimed: of all runs that part, those beside which the other circuit has one that shows the
            same until then, and something else last; else those that part after the last view
            but one.  Either way these are the best candidates, and not all that there are.
+    apart: lists that look the same to whoever watches only this are not told twice
     """
 
     def __init__(
-        self, circuit: Circuit, other: Circuit, sight: Sight, budget: Budget, *, aimed: bool
+        self,
+        circuit: Circuit,
+        other: Circuit,
+        sight: Sight,
+        budget: Budget,
+        *,
+        aimed: bool,
+        apart: Sight | None = None,
     ) -> None:
         self.circuit, self.sight, self.budget = circuit, sight, budget
+        self.apart = apart or sight
         context = z3.Context()
         self.together: z3.BoolRef | None = None
         if aimed:
@@ -159,7 +168,8 @@ class _Told:
 
     def __init__(self, hunt: Hunt, scenes: Scenes) -> None:
         self.hunt, context = hunt, hunt.run.system.context
-        seen = (seen_in(hunt.sight, hunt.circuit, scene) for scene in scenes)
+        parts = (within_sight(hunt.sight, hunt.apart, scene) for scene in scenes)
+        seen = (seen_in(hunt.apart, hunt.circuit, part) for part in parts)
         self.terms = [hunt.judged.can(each) for each in seen]
         truths = [True, *([False] * len(scenes))]
         self.stages = [[z3.BoolVal(truth, context) for truth in truths]]

@@ -9,9 +9,11 @@ from __future__ import annotations
 import z3
 
 from airproof.circuit.kinds import Circuit
+from airproof.circuit.sight import Sight
 from airproof.engines.budget import Budget
 from airproof.engines.prover import NO_START, NOT_ENOUGH, Prover, Way
 from airproof.evidence.certificate import Invariant
+from airproof.transition.early import early
 from airproof.transition.parting import beside, marking, parting
 
 NO_STATE = Invariant(((),))  # of a circuit without a start: no state is one of its runs
@@ -22,11 +24,20 @@ class Parting:
     """A circuit beside another one: whether that one follows every step of it.
 
     Whatever stops a proof, all that follows is that there is none.
+    views: only as far as lists of at most so many views go; None: of any length
     before: what is watched is `comparable`
     """
 
-    def __init__(self, circuit: Circuit, other: Circuit, budget: Budget) -> None:
-        system = parting(beside(circuit, other, z3.Context()))
+    def __init__(
+        self,
+        circuit: Circuit,
+        other: Circuit,
+        sight: Sight,
+        budget: Budget,
+        views: int | None = None,
+    ) -> None:
+        two = beside(circuit, other, z3.Context())
+        system = parting(two) if views is None else early(two, circuit, sight, views)
         self.prover = Prover(circuit, marking(circuit, other), budget, system=system)
         self.possible = False  # that frames prove it
 

@@ -9,6 +9,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from airproof.circuit.cone import cone
+from airproof.circuit.kinds import Circuit
+from airproof.circuit.properties import Property
 from airproof.transition.literals import Bit, Literal
 
 Clause = tuple[Literal, ...]
@@ -16,9 +19,17 @@ Clause = tuple[Literal, ...]
 
 @dataclass(frozen=True, slots=True)
 class Invariant:
-    """Every clause holds in every state that a run reaches."""
+    """Every clause holds in every state that a run reaches.
+
+    whole: it is one of the whole circuit, not of the part that the property can depend on
+    """
 
     clauses: tuple[Clause, ...]
+    whole: bool = False
+
+    def ground(self, circuit: Circuit, prop: Property) -> Circuit:
+        """The circuit, or the part of it, of which it is an invariant."""
+        return circuit if self.whole else cone(circuit, prop)
 
     @property
     def text(self) -> str:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
+from airproof.circuit.renamed import Renaming
 from airproof.circuit.sight import Scene, Sight
 from airproof.evidence.certificate import Invariant
 from airproof.evidence.sequence import Sequence
@@ -70,6 +71,7 @@ class Showing:
     certificate: of `followed`, why no run parts; of `searched`, why the other never shows
               the list; discharged by a fresh solver
     shortest: no shorter list is shown by this circuit only
+    excluded: that much is proved of lists of so many views
     states:   of `counted`: how many were met
     tried:    lists that the other circuit turned out to show too
     depth:    steps of the longest runs that were looked at
@@ -84,6 +86,7 @@ class Showing:
     sequence: Sequence | None = None
     certificate: Invariant | None = None
     shortest: bool = False
+    excluded: int = 0
     states: int = 0
     tried: int = 0
     depth: int = 0
@@ -92,16 +95,46 @@ class Showing:
 
 
 @dataclass(frozen=True, slots=True)
+class Stand:
+    """Positions in which time passes in runs of one circuit only.
+
+    places: by the order of the names of the `Stands`
+    proved: that no run of the other circuit stands so; else none that was found
+    """
+
+    word: Literal["new", "gone"]
+    places: tuple[str, ...]
+    proved: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Stands:
+    """Standing combinations that are new or gone.
+
+    names:    the controls and devices that are combined
+    whole:    those are all that are watched
+    complete: every combination that either circuit stands in was found, proved
+    """
+
+    names: tuple[str, ...]
+    whole: bool
+    found: tuple[Stand, ...]
+    complete: bool
+
+
+@dataclass(frozen=True, slots=True)
 class Apart:
     """What somebody who watches both circuits could see.
 
     new, gone: what only the new circuit shows, and only the old one
-    renamed:  what is called otherwise in the new circuit: new names by old ones
+    renamed:  what is called otherwise in the new circuit
     trailing: what was left out of both, for nothing watched depends on it
+    stands:   standing combinations; None where nothing differs, or nobody looked
     """
 
     sight: Sight
     new: Showing
     gone: Showing
-    renamed: tuple[tuple[str, str], ...] = ()
+    renamed: Renaming = field(default_factory=Renaming)
     trailing: tuple[str, ...] = ()
+    stands: Stands | None = None

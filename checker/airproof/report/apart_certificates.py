@@ -12,7 +12,6 @@ from airproof.certify.following import following
 from airproof.certify.obligations import DUTIES, Duty, Obligation, obligations
 from airproof.certify.reading import Reader
 from airproof.certify.smtlib import script
-from airproof.circuit.cone import cone
 from airproof.circuit.kinds import Circuit
 from airproof.evidence.difference import Apart, Showing
 from airproof.report.caution import CAUTION
@@ -72,7 +71,7 @@ def _stated(
         return circuit, PARTED, following(circuit, other, plan.sight, showing.certificate)
     there = asking(other, plan.sight, showing.scenes)
     asked = there.properties[ASKED]
-    part = cone(there, asked)
+    part = showing.certificate.ground(there, asked)
     return part, TOLD, obligations(part, asked, showing.certificate)
 
 
@@ -148,6 +147,8 @@ _LIMITS = """
 
 - That the texts describe the machine, or that the right things are watched.
 - How fast anything goes: chokes, timers and moving times may be anything here.
-- What was left out because nothing watched depends on it, and that more landmarks change
-  nothing of what runs show: the reference says why.
+- What was left out because nothing watched depends on it, that more landmarks change nothing
+  of what runs show, and that some amounts of air fit a step where every set of connected
+  volumes can be served, which is how steps are stated here: the reference says why.
+- That the circuit before was brought to the names and the order of words of the changed one.
 """.splitlines()

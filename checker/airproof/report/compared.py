@@ -15,8 +15,10 @@ from airproof.report.caution import CAUTION
 from airproof.report.comparison import Comparison, Entry, Outcome
 from airproof.report.findings import found, reason, remarks
 from airproof.report.halfway import files_of, some_changes, stage_name, stage_outcome, staged
+from airproof.report.named import renamed_lines
 from airproof.report.results import Results
 from airproof.report.seen import seen_briefly, seen_told
+from airproof.report.stands import stands_lines
 from airproof.report.terminal import (
     STRENGTHS,
     about,
@@ -65,6 +67,7 @@ def _brief(compared: Comparison) -> Iterator[str]:
     for entry in compared.entries():
         told = (*_withdrawal(entry), *_shifts(entry))
         yield from (f"{entry.name}: {line}" for line in told)
+    yield from renamed_lines(compared.renaming)
     if compared.apart is not None:
         yield from seen_briefly(compared.apart)
     for stage in compared.stages or ():
@@ -141,6 +144,7 @@ def _remarks(compared: Comparison) -> Iterator[RenderableType]:
     for strength in dict.fromkeys(verdict.strength for verdict in both):
         if strength is not None:
             yield hanging("- ", Text(f"{strength}: {anywhere(STRENGTHS[strength])}"))
+    yield from (hanging("- ", Text(shown(x))) for x in renamed_lines(compared.renaming))
     for entry in compared.entries():
         for line in entry_lines(compared, entry):
             yield hanging("- ", Text(shown(f"{entry.name}: {line}")))
@@ -162,6 +166,8 @@ def _withdrawal(entry: Entry) -> Iterator[str]:
     why = f'because "{entry.reason}"' if entry.reason else "and nobody says why"
     if entry.outcome == "withdrawn":
         yield f"is asked no more, {why}"
+    elif entry.reason is not None and entry.called != entry.name:
+        yield f"was called {entry.called} and withdrawn, {why}; the same is asked by this name"
     elif entry.reason is not None:
         yield f"was withdrawn, {why}, and another of this name was added"
 
@@ -250,22 +256,25 @@ def _reach(compared: Comparison) -> Iterator[RenderableType]:
 
 
 def reach_lines(compared: Comparison) -> Iterator[str]:
-    """Each position, flow and standing state that a run of one circuit only reaches."""
+    """What a run of one circuit only reaches: positions, flows, states, combinations."""
     for word, code, name, proved in compared.reach():
         now, other = ("newly", "before") if word == "new" else ("no longer", "after the change")
         what = "open" if code == "flow not open" else "reached"
         sure = "no run did" if word == "new" else "no run does"
         known = sure if proved else "no run that was found" + (" did" if word == "new" else " does")
         yield f"{name}: {now} {what}; {other} {known}"
+    if compared.apart is not None:
+        yield from stands_lines(compared.apart.stands)
 
 
 # ---- health and text
 
 
 def _health(compared: Comparison) -> Iterator[RenderableType]:
-    known = [found(one) for one in compared.before.findings]
+    before = compared.was
+    known = [found(one) for one in before.findings]
     new = [one for one in compared.after.findings if found(one) not in known]
-    gone = [one for one in _told(compared.before) if one not in _told(compared.after)]
+    gone = [one for one in _told(before) if one not in _told(compared.after)]
     if not new and not gone:
         return
     yield Text("\nHealth of the circuit", "bold")

@@ -9,10 +9,12 @@ from pathlib import Path
 from typing import Any, Literal
 
 from airproof import __version__
+from airproof.circuit.renamed import Renaming
 from airproof.evidence.difference import Apart, Shift, Way
 from airproof.evidence.health import Code, Finding
 from airproof.evidence.verdict import Verdict
 from airproof.language.changing.nodes import Change, Step, Withdraw
+from airproof.report.named import renamed_data, retold
 from airproof.report.results import Results, as_data, schema
 from airproof.report.seen import seen_data
 
@@ -35,6 +37,7 @@ class Entry:
     same:   nothing that it can depend on was changed
     shifts: why it does not ask what it asked
     reason: of its withdrawal, None where nobody gave one
+    called: its name before; None if it was not asked
     """
 
     name: str
@@ -45,6 +48,7 @@ class Entry:
     same: bool = False
     shifts: tuple[Shift, ...] = ()
     reason: str | None = None
+    called: str | None = None
 
     @property
     def outcome(self) -> Outcome:
@@ -70,6 +74,7 @@ class Stage:
     changes: the paths of the changes that are made, where some of several are
     results: None if it cannot be judged so; `problem` says why
     apart:   what a watcher could see, beside the circuit before; None if nobody asked
+    renaming: what is called otherwise in it than before the change
     """
 
     changes: tuple[str, ...]
@@ -77,6 +82,7 @@ class Stage:
     results: Results | None
     problem: str | None = None
     apart: Apart | None = None
+    renaming: Renaming = field(default_factory=Renaming)
 
     @property
     def breached(self) -> tuple[str, ...]:
@@ -93,6 +99,8 @@ class Comparison:
     subsets: some of several changes, the smallest first
     text:    the difference between the two texts, line by line
     apart:   what a watcher could see; None if nobody asked
+    renaming: what is called otherwise after the change
+    ways, same, shifts: by the names of the properties after the change
     """
 
     before: Results
@@ -107,10 +115,16 @@ class Comparison:
     subsets: tuple[Stage, ...] = ()
     untried: bool = False  # too many changes to try all of them
     apart: Apart | None = None
+    renaming: Renaming = field(default_factory=Renaming)
+
+    @property
+    def was(self) -> Results:
+        """What was found out about the circuit before, by the names after the change."""
+        return retold(self.before, self.renaming)
 
     def entries(self) -> tuple[Entry, ...]:
         """Each property, in the order of the old circuit, then what was added."""
-        before = {verdict.property: verdict for verdict in self.before.verdicts}
+        before = {verdict.property: verdict for verdict in self.was.verdicts}
         after = {verdict.property: verdict for verdict in self.after.verdicts}
         reasons = {
             step.deed.name.text: step.deed.reason.text
@@ -119,23 +133,35 @@ class Comparison:
             if isinstance(step.deed, Withdraw) and self.derived is None
         }
         return tuple(
-            self._entry(name, before.get(name), after.get(name), reasons.get(name))
+            self._entry(name, before.get(name), after.get(name), reasons)
             for name in dict.fromkeys((*before, *after))
         )
 
     def _entry(
-        self, name: str, before: Verdict | None, after: Verdict | None, reason: str | None
+        self,
+        name: str,
+        before: Verdict | None,
+        after: Verdict | None,
+        reasons: Mapping[str, str],
     ) -> Entry:
         circuit = self.after.circuit if after else self.before.circuit
+        old = {new: old for old, new in self.renaming.properties.items()}.get(name, name)
+        called, reason = (old if before else None), reasons.get(old)
         title = circuit.properties[name].title
         shifts = self.shifts.get(name, ())
         way = self.ways.get(name) if before and after else None
-        return Entry(name, title, before, after, way, name in self.same, shifts, reason)
+        same = name in self.same
+        return Entry(name, title, before, after, way, same, shifts, reason, called)
 
     def new_at(self, stage: Stage) -> tuple[str, ...]:
         """What is breached at the stage, and was not before the change."""
-        known = {v.property for v in self.before.verdicts if v.word == "breached"}
-        return tuple(name for name in stage.breached if name not in known)
+        known = self.known_at(stage)
+        return tuple(name for name in stage.breached if known.get(name) != "breached")
+
+    def known_at(self, stage: Stage) -> dict[str, str]:
+        """The verdicts before the change, by the names that the properties have at the stage."""
+        names = stage.renaming.properties
+        return {names.get(v.property, v.property): v.word for v in self.before.verdicts}
 
     def smallest(self) -> dict[str, tuple[Stage, ...]]:
         """For each property that some of the changes breach: the smallest sets that do."""
@@ -152,8 +178,9 @@ class Comparison:
 
         With each whether that no run of the other does is proved.
         """
-        was, now = _unreached(self.before), _unreached(self.after)
-        there = {*_places(self.before)} & {*_places(self.after)}
+        before = self.was
+        was, now = _unreached(before), _unreached(self.after)
+        there = {*_places(before)} & {*_places(self.after)}
         for (code, name), proved in was.items():
             if (code, name) not in now and (code, name) in there:
                 yield "new", code, name, proved
@@ -214,6 +241,7 @@ def comparison_data(compared: Comparison) -> dict[str, Any]:
     return {
         "airproof": __version__,
         "changes": [_change(change, compared.derived) for change in compared.changes],
+        "renamed": renamed_data(compared.renaming),
         "properties": [_entry(entry) for entry in compared.entries()],
         "reach": [
             {
@@ -253,6 +281,7 @@ def _change(change: Change, derived: str | None) -> dict[str, Any]:
 def _entry(entry: Entry) -> dict[str, Any]:
     return {
         "name": entry.name,
+        "name_before": entry.called,
         "title": entry.title,
         "outcome": entry.outcome,
         "before": _word(entry.before),

@@ -51,7 +51,7 @@ def stage_outcome(compared: Comparison, stage: Stage) -> str:
         return "it cannot be judged, for then there is no whole circuit"
     new = compared.new_at(stage)
     errors = [found(one) for one in stage.results.findings if one.weight == "error"]
-    known = {verdict.property: verdict.word for verdict in compared.before.verdicts}
+    known = compared.known_at(stage)
     lost = [
         f"{verdict.property} ({outcome(verdict)})"
         for verdict in stage.results.verdicts

@@ -8,13 +8,15 @@ from typing import Any
 from rich.console import RenderableType
 from rich.text import Text
 
-from airproof.analyses.renaming import renamed
 from airproof.circuit.kinds import Circuit
+from airproof.circuit.renamed import renamed
 from airproof.circuit.sight import ON_THE_WAY, Scene, Sight
 from airproof.circuit.tables import tables_of
 from airproof.evidence.difference import Apart, Doubt, Means, Showing
 from airproof.report.figures import Figures, exact, figures
+from airproof.report.named import renamed_data
 from airproof.report.results import run_data
+from airproof.report.stands import stands_data
 from airproof.report.terminal import hanging, indented, run_told, shown
 
 TITLE = "What a watcher could see"
@@ -31,7 +33,7 @@ _DOUBTS: Mapping[Doubt, str] = {
     " lists of views that were tried, in runs of up to {} steps",
     "laid out otherwise": "no difference was found in {} lists of views, in runs of up to {} steps,"
     " and none can be excluded, for something watched has other positions in the other circuit"
-    " or takes another time to move",
+    " or takes time to move in one of them only",
     "time limit": "the time limit ran out after {} lists of views, in runs of up to {} steps",
     "solver limit": "the solver's limit ran out after {} lists of views, in runs of up to {} steps",
     "solver failed": "the solver failed",
@@ -66,9 +68,6 @@ def _watched(apart: Apart) -> Iterator[str]:
     sight = apart.sight
     names = [*sight.places, *sight.gauges]
     yield f"Watched: {', '.join(names)}." if names else "Nothing is watched."
-    if apart.renamed:
-        told = (f"{old} as {new}" for old, new in apart.renamed)
-        yield f"Taken for the same under a new name: {', '.join(told)}."
     if apart.trailing:
         yield f"Left out, for nothing watched depends on it: {', '.join(apart.trailing)}."
     where = {"before": "only the circuit before has it", "after": "only the changed one has it"}
@@ -96,7 +95,13 @@ def _other(one: str) -> str:
 
 
 def _shortest(showing: Showing) -> str:
-    return "; none is shorter" if showing.shortest else "; a shorter list was not ruled out"
+    """What is known of shorter lists."""
+    if showing.shortest:
+        return "; none is shorter"
+    if not showing.excluded:
+        return "; a shorter list was not ruled out"
+    views = "one view" if showing.excluded == 1 else f"{showing.excluded} views"
+    return f"; no list of {views} does so, and one of more was not ruled out"
 
 
 def _direction(apart: Apart, circuit: Circuit, word: str, one: str) -> Iterator[RenderableType]:
@@ -128,7 +133,7 @@ def side(apart: Apart, before: Circuit, after: Circuit, word: str) -> Circuit:
     """The circuit that a run is told of; the old one with the new names."""
     if word == "new":
         return after
-    return renamed(before, dict(apart.renamed)) if apart.renamed else before
+    return renamed(before, apart.renamed) if apart.renamed else before
 
 
 def _changes(sight: Sight, scenes: tuple[Scene, ...], text: Figures) -> list[list[str]]:
@@ -163,8 +168,9 @@ def seen_data(apart: Apart, before: Circuit, after: Circuit) -> dict[str, Any]:
             name: [exact(mark) for mark in marks] for name, marks in apart.sight.gauges.items()
         },
         "not_watched": [{"name": n, "only": where} for n, where in apart.sight.left_out],
-        "renamed": dict(apart.renamed),
+        "renamed": renamed_data(apart.renamed),
         "left_out": list(apart.trailing),
+        "stands": None if apart.stands is None else stands_data(apart.stands),
         **{word: _showing(apart, side(apart, before, after, word), word) for word, _ in _WAYS},
     }
 
@@ -177,6 +183,7 @@ def _showing(apart: Apart, circuit: Circuit, word: str) -> dict[str, Any]:
         "by": showing.means,
         "views": [_view(apart.sight, scene) for scene in showing.scenes],
         "shortest": showing.shortest,
+        "excluded": showing.excluded,
         "standing": showing.standing,
         "reason": reason,
         "certificate": showing.certificate.text if showing.certificate else None,

@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterator
-from collections.abc import Sequence as Several
 from dataclasses import dataclass
-from fractions import Fraction
 
 from airproof.circuit.conditions import At, Compare, Condition, Flowing, OnTheWay, leaves
 from airproof.circuit.kinds import ATMOSPHERE, Circuit, Control, Device
@@ -23,11 +21,12 @@ from airproof.circuit.properties import (
     Within,
 )
 from airproof.circuit.readings import Inner, Instant
-from airproof.circuit.state import State, Step
+from airproof.circuit.state import State
 from airproof.circuit.switching import moves_made
 from airproof.circuit.tables import tables_of
 from airproof.evidence.sequence import Sequence
 from airproof.report.figures import figures
+from airproof.report.stretch import stretch_told
 from airproof.report.why import Teller
 from airproof.report.words import amount, condition
 
@@ -135,7 +134,7 @@ def _items(teller: Teller, sequence: Sequence) -> Iterator[Item]:
     for kind, group in itertools.groupby(pairs, key=lambda pair: pair[1].kind):
         if kind == "elapse":
             stretch = list(group)
-            yield _stretch(teller, stretch[0][0], [step for _, step in stretch])
+            yield Item(stretch_told(teller, stretch[0][0], [step for _, step in stretch]))
         else:
             yield from (_switch(teller, before, step.after) for before, step in group)
 
@@ -145,72 +144,6 @@ def _switch(teller: Teller, before: State, after: State) -> Item:
     if len(told) == 1:
         return Item(f"{told[0]}.")
     return Item("In the same instant:", tuple(f"{line}." for line in told))
-
-
-def _stretch(teller: Teller, before: State, steps: Several[Step]) -> Item:
-    told = [
-        *_travels(teller, [before, *(step.after for step in steps)]),
-        *_airs(teller.circuit, steps),
-        *_timers(before, steps[-1].after),
-    ]
-    if not told:
-        return Item(f"{_passing(steps)}; nothing else changes.")
-    return Item(f"{_passing(steps)}: {'; '.join(told)}.")
-
-
-def _passing(steps: Several[Step]) -> str:
-    durations = [step.duration for step in steps if step.duration is not None]
-    if len(durations) < len(steps):
-        return "Time passes"
-    return f"Time passes, {amount(sum(durations, Fraction(0)), 's')}"
-
-
-def _travels(teller: Teller, states: Several[State]) -> Iterator[str]:
-    for name in states[0].values:
-        points = _turning_points([state.values[name] for state in states])
-        if len(points) > 1:
-            yield _travel(teller, name, points)
-
-
-def _turning_points(values: Several[Fraction]) -> list[Fraction]:
-    """The first and the last value, and those between where the direction changes."""
-    points = [values[0]]
-    for value in values[1:]:
-        if value == points[-1]:
-            continue
-        if len(points) > 1 and (points[-1] > points[-2]) == (value > points[-1]):
-            points[-1] = value
-        else:
-            points.append(value)
-    return points
-
-
-def _travel(teller: Teller, name: str, points: Several[Fraction]) -> str:
-    text = ""
-    for number, (old, new) in enumerate(itertools.pairwise(points)):
-        verb = "rises" if new > old else "falls"
-        origin = f"{name} {verb} from {teller.figures.bare(name, old)}" if not number else verb
-        text += (", then " if number else "") + f"{origin} to {teller.figures.full(name, new)}"
-    return text
-
-
-def _airs(circuit: Circuit, steps: Several[Step]) -> Iterator[str]:
-    ways = dict.fromkeys(
-        (name, moved_air > 0)
-        for step in steps
-        for name, moved_air in step.amounts.items()
-        if moved_air != 0
-    )
-    for name, forward in ways:
-        ends = (circuit.flows[name].source, circuit.flows[name].target)
-        source, target = ends if forward else ends[::-1]
-        yield f"air moves through {name} from {source} to {target}"
-
-
-def _timers(before: State, after: State) -> Iterator[str]:
-    for name, state in after.timers.items():
-        if state != before.timers.get(name, "idle"):
-            yield f"{name} begins to run" if state == "running" else f"{name} stops running"
 
 
 # ---- the end

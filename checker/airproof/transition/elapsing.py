@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 
 import z3
@@ -55,9 +55,12 @@ class Elapsing:
         return Inner(self.now, self.then, flow_rule=True)
 
     def conjuncts(
-        self, marks: tuple[Landmark, ...], due: Mapping[str, z3.BoolRef]
+        self,
+        marks: tuple[Landmark, ...],
+        due: Mapping[str, z3.BoolRef],
+        air: Iterable[Conjunct],
     ) -> Iterator[Conjunct]:
-        """Everything an elapse step must satisfy; `due` are the terms of `due`."""
+        """Everything an elapse step must satisfy, with the terms of `due` and of `air`."""
         yield Conjunct(self.then.rested, ("rested",))
         yield from self.kept()
         owned = owners(self.circuit) if self.now.layout.ties else {}
@@ -69,7 +72,7 @@ class Elapsing:
             yield Conjunct(negation(term), self._whereabouts(name))
         for timer in self.circuit.timers.values():
             yield from self.timer(timer)
-        yield from self.air()
+        yield from air
         for quantity in self.circuit.quantities.values():
             yield from self.quantity(quantity)
         for name, supply in self.circuit.supplies.items():

@@ -10,6 +10,7 @@ import z3
 from airproof.circuit.kinds import Circuit
 from airproof.circuit.properties import Property
 from airproof.transition import monitors
+from airproof.transition.balancing import balanced
 from airproof.transition.elapsing import Elapsing
 from airproof.transition.landmarks import landmarks
 from airproof.transition.layout import CLOCK, Layout, Moment, lay_out
@@ -24,11 +25,17 @@ DURATION = "duration"
 
 
 def encode(
-    circuit: Circuit, prop: Property | None, context: z3.Context, ties: Ties | None = None
+    circuit: Circuit,
+    prop: Property | None,
+    context: z3.Context,
+    ties: Ties | None = None,
+    *,
+    amounts: bool = True,
 ) -> System:
     """The circuit judged at any speed, with the property's monitor if one is given.
 
-    With ties, every piece of it can be let go by its origin.
+    With ties, every piece of it can be let go by its origin.  Without amounts, an
+    elapse step is one for some amounts, which are no inputs.
     """
     layout = replace(lay_out(circuit, context), ties=ties)
     watched = monitors.variables(context, prop) if prop else {}
@@ -39,16 +46,18 @@ def encode(
     due = elapsing.due()
     standing = circuit.standings[prop.start] if prop and prop.start else None
     lasted = z3.Real(DURATION, context)
-    amounts = [Input(f"amount {n}", elapsing.amount(f)) for n, f in circuit.flows.items()]
+    flows = circuit.flows.items() if amounts else ()
+    moved = [Input(f"amount {n}", elapsing.amount(f)) for n, f in flows]
+    air = elapsing.air() if amounts else balanced(elapsing)
     monitor = _Monitor(now, then, prop) if prop else None
     return System(
         context=context,
         variables=tuple(layout.variables.values()),
-        inputs=(*amounts, Input(DURATION, lasted)),
+        inputs=(*moved, Input(DURATION, lasted)),
         start=(*starts(now, standing), *(monitor.starts() if monitor else ())),
         switch=(*switching.conjuncts(), *(monitor.switches() if monitor else ())),
         elapse=(
-            *elapsing.conjuncts(marks, due),
+            *elapsing.conjuncts(marks, due, air),
             Conjunct(lasted > 0),
             *(monitor.elapses(lasted) if monitor else ()),
         ),

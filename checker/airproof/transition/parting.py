@@ -1,8 +1,10 @@
 """Two circuits in one solver context: where the steps of one are no steps of the other.
 
 Variables of the same key are the same.  What only the other circuit has is
-held as it starts there, and no air goes through its further flows: that it
-may stay so is part of what has to be shown.
+held as it starts there: that it may stay so is part of what has to be shown.
+How much air goes where is left out: a step is one for some amounts (`balancing`).
+Where there are too many volumes for that, the amounts are the same in both,
+and none goes through further flows of the other circuit.
 """
 
 from __future__ import annotations
@@ -17,13 +19,14 @@ from airproof.circuit.kinds import Circuit
 from airproof.circuit.properties import Never, Property
 from airproof.circuit.sight import Sight
 from airproof.circuit.state import State
+from airproof.transition.balancing import balanceable
 from airproof.transition.decode import valuation_of
 from airproof.transition.encode import encode
 from airproof.transition.landmarks import landmarks
 from airproof.transition.layout import number
 from airproof.transition.monitors import BREACHED
-from airproof.transition.system import Conjunct, System
-from airproof.transition.terms import any_of, negation
+from airproof.transition.system import Conjunct, System, Variable
+from airproof.transition.terms import all_of, any_of, negation
 
 Terms = tuple[z3.BoolRef, ...]
 
@@ -33,12 +36,15 @@ class Beside:
     """A circuit's system, and what the other circuit asks of the same steps besides.
 
     start, switch, elapse: conjuncts of the other that the circuit has not itself
+    seen:  of `elapse`, what bears on the view of the step; the rest can be met whatever that
+           is, and counts only for steps to come
     """
 
     system: System
     start: Terms
     switch: Terms
     elapse: Terms
+    seen: Terms
 
 
 def comparable(circuit: Circuit, other: Circuit, sight: Sight) -> bool:
@@ -68,8 +74,9 @@ def marking(circuit: Circuit, other: Circuit) -> Property:
 
 def beside(circuit: Circuit, other: Circuit, context: z3.Context) -> Beside:
     """Both encoded with the landmarks of both; the system has a monitor that judges nothing."""
-    system = encode(circuit, marking(circuit, other), context)
-    there = encode(other, marking(other, circuit), context)
+    amounts = not (balanceable(circuit) and balanceable(other))
+    system = encode(circuit, marking(circuit, other), context, amounts=amounts)
+    there = encode(other, marking(other, circuit), context, amounts=amounts)
     held = _held(other, system, there)
 
     def more(theirs: Iterable[Conjunct], ours: Iterable[Conjunct]) -> Terms:
@@ -82,7 +89,13 @@ def beside(circuit: Circuit, other: Circuit, context: z3.Context) -> Beside:
         more(there.start, system.start),
         more(there.switch, system.switch),
         more(there.elapse, system.elapse),
+        more((part for part in there.elapse if not _later(part)), system.elapse),
     )
+
+
+def _later(part: Conjunct) -> bool:
+    """Whether a timer runs after the step: one way or the other it always may."""
+    return bool(part.defines) and all(key.startswith("running ") for key in part.defines)
 
 
 def bare(parts: Iterable[Conjunct]) -> Iterator[Conjunct]:
@@ -115,7 +128,15 @@ def _beginning(circuit: Circuit) -> State:
     return State(places, values, timers=dict.fromkeys(circuit.timers, "idle"))
 
 
-def parting(two: Beside) -> System:
+@dataclass(frozen=True, slots=True)
+class Until:
+    """As far as steps count: until `over`; in the step of which `last` is so, only what is seen."""
+
+    over: Variable
+    last: z3.BoolRef
+
+
+def parting(two: Beside, until: Until | None = None) -> System:
     """The circuit's system, breached by a step that is none of the other's."""
     system = two.system
     key = next(each for each in system.variables if each.key == BREACHED)
@@ -124,13 +145,17 @@ def parting(two: Beside) -> System:
         no = z3.BoolVal(False, system.context)
         return any_of([no, *map(negation, terms)])
 
-    def later(parts: Iterable[Conjunct], terms: Terms) -> tuple[Conjunct, ...]:
-        breach = any_of(key.now, unlike(terms))
-        return (*bare(parts), Conjunct(key.then == breach, (BREACHED,)))
+    def later(parts: Iterable[Conjunct], parts_ways: z3.BoolRef) -> tuple[Conjunct, ...]:
+        counts = parts_ways if until is None else all_of(parts_ways, negation(until.over.now))
+        return (*bare(parts), Conjunct(key.then == any_of(key.now, counts), (BREACHED,)))
+
+    elapse = unlike(two.elapse)
+    if until is not None:
+        elapse = z3.If(until.last, unlike(two.seen), elapse)
 
     return replace(
         system,
         start=(*bare(system.start), Conjunct(key.now == unlike(two.start), (BREACHED,))),
-        switch=later(system.switch, two.switch),
-        elapse=later(system.elapse, two.elapse),
+        switch=later(system.switch, unlike(two.switch)),
+        elapse=later(system.elapse, elapse),
     )

@@ -14,6 +14,7 @@ from airproof.report.compared import anywhere, entry_lines, how_lines, reach_lin
 from airproof.report.comparison import Comparison, Entry, Stage
 from airproof.report.findings import found
 from airproof.report.halfway import files_of, stage_name, stage_outcome
+from airproof.report.named import renamed_lines
 from airproof.report.pack import fingerprints
 from airproof.report.pack.page import assets, environment, markup
 from airproof.report.pack.parting import Different, differences, marks
@@ -89,6 +90,7 @@ def render_comparison(pack: ComparisonPack) -> str:
             entries=[_row(compared, entry) for entry in compared.entries()],
             counts=_counts(compared),
             how=tuple(how_lines(compared)),
+            renamed=tuple(renamed_lines(compared.renaming)),
             strengths=_strengths(compared),
             parts=[(one, drawings.where(one)) for one in drawings.different],
             pictures=(("Before", before, old), ("After", after, new)),
@@ -234,7 +236,7 @@ def _health(compared: Comparison) -> Iterator[str]:
     """What is new and what is gone."""
     was, now = (
         [f"{one.weight}: {found(one)}" for one in results.findings]
-        for results in (compared.before, compared.after)
+        for results in (compared.was, compared.after)
     )
     yield from (f"new: {line}" for line in now if line not in was)
     yield from (f"gone: {line}" for line in was if line not in now)

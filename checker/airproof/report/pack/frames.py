@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 
 from airproof.circuit.kinds import Circuit
 from airproof.circuit.state import State, Step
 from airproof.evidence.sequence import Sequence
+from airproof.report import schematic
 from airproof.report.figures import Figures, exact, figures
+from airproof.report.moving import air_moving
 from airproof.report.story import Story
 from airproof.report.words import amount
 
@@ -152,6 +154,8 @@ def times_of(sequence: Sequence) -> tuple[Fraction, ...] | None:
     return tuple(times) if times[-1] else None
 
 
-def amounts_of(sequence: Sequence) -> tuple[Mapping[str, Fraction], ...]:
-    """[bar litre] moved by each flow in the step before each moment."""
-    return ({}, *(step.amounts for step in sequence.steps))
+def moments_of(circuit: Circuit, sequence: Sequence) -> Iterator[schematic.Moment]:
+    """Each state with the amounts [bar litre] and the air that moved in the step before it."""
+    yield sequence.start, {}, {}
+    for before, step in sequence.pairs():
+        yield step.after, step.amounts, air_moving(circuit, before, step)

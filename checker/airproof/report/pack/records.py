@@ -5,8 +5,6 @@ What a person wrote is never touched: a text only grows.
 
 from __future__ import annotations
 
-import re
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
@@ -17,6 +15,7 @@ from airproof.base.diagnostics import listed, nearest
 from airproof.report.pack.changed import changes
 from airproof.report.pack.decisions import DISPOSITIONS, Decision
 from airproof.report.pack.keys import done_in, key_of_moves
+from airproof.report.pack.toml_text import MARK, Unreadable, check_open, line_at, line_of, parsed
 
 Key = tuple[str, str, str]  # property, sequence, fingerprint
 
@@ -39,16 +38,6 @@ _WRITTEN = (
     "date",
 )
 LONGEST = 1100  # steps of a sequence
-_PLACE = re.compile(r"\(at line (\d+), column (\d+)\)")
-_HEADER = re.compile(r"\s*\[\[\s*(decision|\"decision\"|'decision')\s*\]\]")
-
-
-class Unreadable(Exception):
-    """A record cannot be read; `line` and `column` count from 1."""
-
-    def __init__(self, message: str, line: int, column: int = 1):
-        super().__init__(message)
-        self.message, self.line, self.column = message, line, column
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,31 +93,25 @@ class Present:
 
 
 def read(text: str) -> Record:
-    """The record that a text holds; raises Unreadable with the line of the first mistake."""
-    data = _parsed(text)
+    """The record that a text holds, to which entries can be added.
+
+    Raises Unreadable with the line of the first mistake.
+    """
+    body = text.removeprefix(MARK)
+    data = parsed(body)
     entries, circuits = data.get("decision", []), data.get("circuits", {})
     if not isinstance(entries, list):
-        raise Unreadable("each decision begins with a line [[decision]]", _line(text, "decision"))
-    decisions = tuple(_decision(text, place, entry) for place, entry in enumerate(entries))
-    _check_once(text, decisions)
-    return Record(text, decisions, _circuits(text, circuits))
-
-
-def _parsed(text: str) -> dict[str, Any]:
-    try:
-        return tomllib.loads(text)
-    except RecursionError:
-        raise Unreadable("it is nested too deeply", 1) from None
-    except tomllib.TOMLDecodeError as error:
-        said, found = str(error), _PLACE.search(str(error))
-        line, column = (int(found[1]), int(found[2])) if found else (text.count("\n") + 1, 1)
-        told = said.split(" (at ")[0]
-        raise Unreadable(f"{told[:1].lower()}{told[1:]}", line, column) from None
+        raise Unreadable("each decision begins with a line [[decision]]", line_at(body, "decision"))
+    decisions = tuple(_decision(body, place, entry) for place, entry in enumerate(entries))
+    _check_once(body, decisions)
+    record = Record(text, decisions, _circuits(body, circuits))
+    check_open(body, record.circuits)
+    return record
 
 
 def _decision(text: str, place: int, entry: Any) -> Decision:
     def wrong(message: str, key: str = "") -> Unreadable:
-        return Unreadable(message, _line_of(text, place, key))
+        return Unreadable(message, line_of(text, place, key))
 
     if not isinstance(entry, dict):
         raise wrong("each decision begins with a line [[decision]]")
@@ -179,7 +162,7 @@ def _check_once(text: str, decisions: tuple[Decision, ...]) -> None:
         if key in seen:
             raise Unreadable(
                 f"`{one.property}` is decided twice for one sequence of one text; keep one",
-                _line_of(text, place, ""),
+                line_of(text, place, ""),
             )
         seen.add(key)
 
@@ -190,38 +173,17 @@ def _circuits(text: str, circuits: Any) -> Mapping[str, Mapping[str, str]]:
         for texts in circuits.values()
     )
     if not sound:
-        raise Unreadable("`circuits` holds the texts that airproof put there", _line(text, "circ"))
+        raise Unreadable(
+            "`circuits` holds the texts that airproof put there", line_at(text, "circuits")
+        )
     return circuits  # type: ignore[no-any-return]
-
-
-def _line(text: str, word: str) -> int:
-    """The first line in which a word stands, or 1."""
-    lines = text.split("\n")
-    return next((number for number, line in enumerate(lines, start=1) if word in line), 1)
-
-
-def _line_of(text: str, place: int, key: str) -> int:
-    """The line of a key of a decision, or the line where that begins."""
-    lines = text.split("\n")
-    heads = [number for number, line in enumerate(lines) if _HEADER.match(line)]
-    if place >= len(heads):
-        return _line(text, "decision")
-    for number in range(heads[place] + 1, len(lines)):
-        if lines[number].lstrip().startswith("["):
-            break
-        if key and re.match(rf"\s*[\"']?{key}[\"']?\s*=", lines[number]):
-            return number + 1
-    return heads[place] + 1
 
 
 # ---- adding
 
 
 def added(record: Record, present: Present) -> str:
-    """The text with an entry for each breach that has none; the same text if none is missing.
-
-    Raises Unreadable if the text has a shape that nothing can be added to.
-    """
+    """The text with an entry for each breach that has none; the same text if none is missing."""
     known = {(one.property, one.sequence, one.fingerprint) for one in record.decisions}
     missing = [key for key in present.keys if key not in known]
     if not missing:
@@ -237,13 +199,7 @@ def added(record: Record, present: Present) -> str:
 
 def _check_grown(record: Record, text: str) -> None:
     """The new text says all that the old one said, in the same order."""
-    try:
-        grown = read(text)
-    except Unreadable as error:
-        raise Unreadable(
-            "nothing can be added to this: write each decision under a line [[decision]]",
-            _line(record.text, "decision"),
-        ) from error
+    grown = read(text)
     kept = grown.decisions[: len(record.decisions)] == record.decisions
     texts = all(grown.circuits.get(name) == known for name, known in record.circuits.items())
     assert kept

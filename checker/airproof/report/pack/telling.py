@@ -24,8 +24,8 @@ from airproof.report.pack.frames import (
     Frame,
     Part,
     Row,
-    amounts_of,
     frames_of,
+    moments_of,
     parts_of,
     rows_of,
     states_of,
@@ -75,7 +75,6 @@ def tell(
     tale = story(circuit, sequence, asked, certain=certain)
     frames, rows = frames_of(sequence, tale), rows_of(circuit, sequence)
     named = frozenset(_named(asked))
-    moments = list(zip(states_of(sequence), amounts_of(sequence), strict=True))
     axis = axis_of(len(frames), times_of(sequence))
     return Telling(
         key,
@@ -83,7 +82,7 @@ def tell(
         tuple((item.text, item.parts) for item in tale.items),
         tale.start,
         tale.ending,
-        studio.film(circuit, moments),
+        studio.film(circuit, list(moments_of(circuit, sequence))),
         parts_of(frames, tuple(row for row in rows if row.changes or row.name in named)),
         tuple(row for row in rows if not row.changes and row.name not in named),
         tuple(_strips(circuit, sequence, asked, axis)),

@@ -15,12 +15,13 @@ from airproof.circuit.tables import tables_of
 from airproof.evidence.sequence import Sequence
 from airproof.report.figures import Figures, figures
 from airproof.report.pack.settings import Settings, edges_of, settings_of
+from airproof.report.stretch import airs_told
 from airproof.report.words import condition, sentence, units
 
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """A gauge, what it should show, and between which settings that lies."""
+    """A gauge, what it should show, and between which settings that lies; empty: it has none."""
 
     name: str
     value: str
@@ -54,7 +55,7 @@ def card_of(circuit: Circuit, sequence: Sequence, asked: Property) -> Card:
     maker = _Maker(circuit, figures(circuit, sequence), settings_of(circuit, asked))
     start = sequence.start
     lines = tuple(
-        maker.line(number, before, step)
+        maker.line(number, before, step, last=number == len(sequence.steps))
         for number, (before, step) in enumerate(sequence.pairs(), start=1)
     )
     right, wrong = _ends(circuit, asked)
@@ -99,7 +100,7 @@ class _Maker:
     def _bounds(self, name: str, value: Fraction) -> str:
         edges = edges_of(self.settings, name)
         if not edges:
-            return "no setting of its own"
+            return ""
         if value in edges:
             return "on the edge of a setting"
         below = [edge for edge in edges if edge < value]
@@ -110,7 +111,7 @@ class _Maker:
             return f"between {low} and {high}"
         return f"above {low}" if low else f"below {high}"
 
-    def line(self, number: int, before: State, step: Step) -> Line:
+    def line(self, number: int, before: State, step: Step, *, last: bool) -> Line:
         if step.kind == "switch":
             moves = moves_made(tables_of(self.circuit), before, step.after)
             hands = tuple(self._hand(m) for m in moves if m.kind in ("control", "range"))
@@ -118,7 +119,9 @@ class _Maker:
             return Line(number, hands, tuple(self._seen(move) for move in others), ())
         changed = [n for n, v in step.after.values.items() if v != before.values[n]]
         reads = tuple(self.reading(name, step.after.values[name]) for name in changed)
-        return Line(number, tuple(self._waits(before, step, changed)), (), reads)
+        told = last or not reads  # a property often asks where air goes
+        passes = tuple(airs_told(self.circuit, before, [step])) if told else ()
+        return Line(number, tuple(self._waits(before, step, changed)), passes, reads)
 
     def _hand(self, move: Moved) -> str:
         if isinstance(move.now, Fraction):
@@ -153,6 +156,6 @@ class _Maker:
             told = self.figures.full("", step.duration).removesuffix(" bar")
             yield f"wait {told} s"
         elif all(name in self.circuit.supplies for name in changed):
-            yield "wait a moment; nothing else moves"
+            yield "wait a moment"
         else:
             yield "wait for the readings"

@@ -9,6 +9,7 @@ from functools import partial
 
 from airproof.circuit.kinds import Circuit
 from airproof.circuit.state import State
+from airproof.report.schematic import metrics
 from airproof.report.schematic.blocks import Block
 from airproof.report.schematic.canvas import Canvas, Point
 from airproof.report.schematic.compact import junctions
@@ -111,10 +112,12 @@ def _described(plan: Plan, standing: str | None) -> str:
 
 
 def _heading(pen: Canvas, plan: Plan, width: float, standing: str | None) -> None:
-    most = width - 2 * MARGIN
-    pen.text((MARGIN, 26), _title(plan), kind="h", anchor="start", most=most)
-    said = f"as in the standing state {standing}" if standing else ""
-    pen.text((MARGIN, 42), said, anchor="start", most=most)
+    most, head = width - 2 * MARGIN, _title(plan)
+    said = [f"as in the standing state {standing}"] if standing else []
+    if metrics.width(head, metrics.TITLE, bold=True) > most:
+        head, said = plan.circuit.name, [*said, plan.circuit.title]
+    pen.text((MARGIN, 26), head, kind="h", anchor="start", most=most)
+    pen.text((MARGIN, 42), "; ".join(filter(None, said)), anchor="start", most=most)
 
 
 def _line(pen: Canvas, look: Look, *, link: Link, course: list[Point]) -> None:

@@ -22,7 +22,8 @@ from airproof.report.schematic.watching import Note, Notes, alike, watched
 SCREEN = 1000.0  # [px] that a small sheet is enlarged to, but by no more than LARGER
 LARGER = 1.4
 SHORT = 60  # characters; a definition of its own costs as many
-Moment = tuple[State, Mapping[str, Fraction]]  # a state, and what moved in the step before
+# a state, the amounts that moved in the step before, and where air moved in it
+Moment = tuple[State, Mapping[str, Fraction], Mapping[str, int]]
 
 
 class Shelf:
@@ -84,11 +85,12 @@ class Studio:
     def film(self, circuit: Circuit, moments: Sequence[Moment]) -> Film:
         """The circuit as it stands at each moment; `circuit` may differ from the plan's in times.
 
-        A moment's amounts [bar litre] say where air moved in the step that ends there.
+        A moment's amounts [bar litre] are of the step that ends there; so is where air moved,
+        +1 from a flow's source to its target, -1 back.
         """
         ways = tuple(device.on_the_way for device in circuit.devices.values())
         drawn = self._pieces(ways)
-        looks = [look_at(circuit, state, amounts) for state, amounts in moments]
+        looks = [look_at(circuit, *moment) for moment in moments]
         return self._filmed([[self._name(piece, look) for piece in drawn] for look in looks])
 
     def still(self, standing: str | None = None) -> Film:

@@ -7,7 +7,7 @@ condition is judged for the whole band: it may be so, or it must be so.
 from __future__ import annotations
 
 from collections.abc import Mapping, Set
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from airproof.circuit.conditions import (
@@ -62,11 +62,19 @@ class Look:
         return None if name in self.leaving else self.positions[name]
 
 
-def look_at(circuit: Circuit, state: State, amounts: Mapping[str, Fraction] | None = None) -> Look:
-    """The look of a state; with the amounts of a step, of what moved in it."""
+def look_at(
+    circuit: Circuit,
+    state: State,
+    amounts: Mapping[str, Fraction] | None = None,
+    moving: Mapping[str, int] | None = None,
+) -> Look:
+    """The look of a state; with the amounts of a step, or what else moved in it, of that."""
     values = {name: Band(value, value) for name, value in state.values.items()}
     reader = Reader(circuit, state.positions, values, state.leaving, state.timers, state.fresh)
-    return _look(circuit, reader, amounts)
+    look = _look(circuit, reader, amounts)
+    if moving is None:
+        return look
+    return replace(look, moving={name: moving.get(name, 0) for name in circuit.flows})
 
 
 def look_at_start(circuit: Circuit, standing: str | None = None) -> Look:
