@@ -1,0 +1,1 @@
+"""The commands, one a file.  Nothing heavy is imported until a command is run."""
