@@ -28,6 +28,7 @@ from airproof.transition.rungs import literal_of
 
 FARTHEST = 6  # steps from one waypoint to the next
 UNITS = 1_000_000  # solver units for each number of steps
+MOST_UNITS = 20_000_000  # solver units for all of the way
 
 
 def walked(
@@ -49,7 +50,7 @@ def walked(
         if isinstance(waypoint.rung, Bit):
             there = walk.goes_on(waypoint) or [*map(walk.goes_on, passed)][-1]
             passed.clear()
-        if len(walk.steps) > budget.steps or budget.remaining <= 0:
+        if len(walk.steps) > budget.steps or walk.spent > MOST_UNITS or budget.remaining <= 0:
             return None
     if not there or walk.start is None:
         return None
@@ -72,6 +73,11 @@ class _Walk:
     steps: list[Step] = field(default_factory=list)
     here: Valuation | None = None
     legs: dict[tuple[bool, int], Unrolling] = field(default_factory=dict)
+
+    @property
+    def spent(self) -> int:
+        """Solver units."""
+        return sum(run.effort.units for run in self.legs.values())
 
     def goes_on(self, waypoint: Literal) -> bool:
         """Makes the fewest steps that lead to the waypoint; False if a few do not."""
