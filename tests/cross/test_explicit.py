@@ -35,9 +35,9 @@ from cross.explicit import Machine, Node
 from cross.watching import lengths
 from generators import finite
 
-CIRCUITS = int(os.environ.get("AIRPROOF_CIRCUITS", "600"))
+CIRCUITS = int(os.environ.get("AIRPROOF_CIRCUITS", "400"))
 SIZES = (40, 40, 120, 120, 400, 2000)  # upper bounds on the states of a circuit
-PROVED = 200  # circuits that are proved
+PROVED = 120  # circuits that are proved
 DEEPEST = 9  # longer sequences are only shown to be longer than this
 FEW = 60  # states, up to which the solver-free account is explored as well
 
