@@ -138,6 +138,14 @@ def test_a_lamp_that_nothing_reads_is_left_out() -> None:
     assert told.sight.left_out == (("lamp", "after"),)
 
 
+def test_a_buzzer_is_not_left_out() -> None:
+    """It reads where it is itself and never rests while the lever is at lift: no time passes."""
+    buzzer = more("relay bell: on while bell is off and lever is lift, off otherwise")
+    told = found(circuit(), circuit(buzzer))
+    assert told.trailing == ()
+    assert told.gone.word != "nothing"
+
+
 def test_nothing_is_left_out_where_a_stretch_may_end_by_it() -> None:
     """`has gone to` holds as long as nothing moves, and the lamp moves."""
     reset = "relay reset: on while gate has gone to open, off otherwise"

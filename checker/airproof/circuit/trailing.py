@@ -6,8 +6,8 @@ without it.
 
     timer:          it need never expire
     slow device:    called away, it can set off, and on the way it is never due
-    quick device:   of two positions by turns, or that moves once for all: it is due only
-                    where it may move, and then rests
+    quick device:   of two positions by turns, what calls it not being where it is itself, or
+                    that moves once for all: it is due only where it may move, and then rests
     control:        it may stay where it is, unless a rule forces it
     value:          a supply, range control or quantity may stay as it is, and so may a
                     volume that only supplies and the atmosphere lead to, with those flows
@@ -122,8 +122,10 @@ def _comes_to_rest(device: Device) -> bool:
 
 
 def _by_turns(device: Device) -> bool:
-    """Two positions, the one while a condition, the other otherwise."""
+    """Two positions, the one while a condition, the other otherwise, wherever it is."""
     if len(device.positions) != 2 or len(device.moves) != 2:
+        return False
+    if device.name in {*names_in(move.when for move in device.moves)}:
         return False
     one, other = device.moves
     opposite = one.when == Not(other.when) or other.when == Not(one.when)

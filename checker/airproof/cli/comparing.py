@@ -8,6 +8,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
+from airproof.analyses.between import between
 from airproof.analyses.likeness import same_part
 from airproof.analyses.likening import likened
 from airproof.analyses.shifts import shifts
@@ -224,7 +225,17 @@ class Comparing:
         except Rejected as rejected:
             self.code = max(self.code, 3, key=_CODES.index)
             return replace(stage, problem=str(rejected))
-        stage = replace(stage, renaming=likened(self.plan.old.circuit, loaded.circuit).renaming)
+        old, new = self.plan.old.circuit, self.plan.new.circuit
+        asked_then = between(loaded.circuit, old, new)
+        loaded = replace(loaded, circuit=asked_then.circuit)
+        stage = replace(
+            stage,
+            renaming=likened(old, loaded.circuit).renaming,
+            unasked=asked_then.unasked,
+            lost=asked_then.lost,
+        )
+        if asked_then.lost:
+            self.code = max(self.code, 3, key=_CODES.index)
         if not loaded.circuit.properties:
             return replace(stage, results=Results(loaded.circuit, loaded.text_fingerprint, (), ()))
         asked = self._asked(loaded.circuit, reach=False)

@@ -75,6 +75,8 @@ class Stage:
     results: None if it cannot be judged so; `problem` says why
     apart:   what a watcher could see, beside the circuit before; None if nobody asked
     renaming: what is called otherwise in it than before the change
+    unasked: properties before the change that it is not asked, for they are withdrawn by then
+    lost:    such as are asked after the change again, but speak of what it has not
     """
 
     changes: tuple[str, ...]
@@ -83,6 +85,8 @@ class Stage:
     problem: str | None = None
     apart: Apart | None = None
     renaming: Renaming = field(default_factory=Renaming)
+    unasked: tuple[str, ...] = ()
+    lost: tuple[str, ...] = ()
 
     @property
     def breached(self) -> tuple[str, ...]:
@@ -308,6 +312,8 @@ def _stage(compared: Comparison, stage: Stage) -> dict[str, Any]:
         "step": None if stage.step is None else stage.step.number,
         "problem": stage.problem,
         "newly_breached": list(compared.new_at(stage)),
+        "withdrawn_by_then": list(stage.unasked),
+        "cannot_be_asked": list(stage.lost),
         "watched": seen,
         "results": None if stage.results is None else as_data(stage.results),
     }

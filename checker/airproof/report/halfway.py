@@ -60,7 +60,10 @@ def stage_outcome(compared: Comparison, stage: Stage) -> str:
     said = [f"breaches {', '.join(new)}"] if new else []
     said += [f"health: {', '.join(errors)}"] if errors else []
     said += [f"not shown any more: {', '.join(lost)}"] if lost else []
-    return "; ".join(said) or "nothing is newly breached"
+    said = said or ["nothing is newly breached"]
+    said += [f"withdrawn by then: {', '.join(stage.unasked)}"] if stage.unasked else []
+    said += [f"cannot be asked then: {', '.join(stage.lost)}"] if stage.lost else []
+    return "; ".join(said)
 
 
 def some_changes(compared: Comparison) -> Iterator[RenderableType]:
