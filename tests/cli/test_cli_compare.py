@@ -370,3 +370,52 @@ def test_standing_combinations_are_told_with_what_can_be_reached(shed: Path) -> 
     assert {one["change"] for one in found["found"]} == {"new"}
     assert all(one["positions"].items() >= stand.items() for one in found["found"])
     assert all(one["proved"] for one in found["found"])
+
+
+def test_what_is_withdrawn_for_a_while_is_asked_between(shed: Path) -> None:
+    """Withdrawn first and added again last, the property is judged at every stage all the same."""
+    (shed / "while.change").write_text(
+        'change "Out of sight" to "shed.circuit"\n'
+        'step 1: withdraw not_through_gate because "asked anew below"\n'
+        "step 2: set lift: while lever is lift or gate is open\n"
+        "step 3: set lift: while lever is lift and gate_relay is picked\n"
+        "step 4: add\n"
+        '    property not_through_gate "Nothing is lifted through an open gate"\n'
+        "        severity critical\n"
+        "        never lift is flowing while gate is open\n",
+        encoding="utf-8",
+    )
+    result = call(shed, "shed.circuit", "while.change", "--stages", "--json", "-o", "page.html")
+    assert result.exit_code == 1, result.output
+    staged = [(one["step"], one["newly_breached"]) for one in data(result)["stages"]]
+    assert staged == [(1, []), (2, ["not_through_gate"]), (3, [])]
+    page = (shed / "page.html").read_text()
+    assert "after step 2: breaches not_through_gate" in page
+    assert "Watched: lever, gate" in page
+
+
+def test_included_files_that_differ_are_told(shed: Path) -> None:
+    """The circuits' own texts are the same; what they include is not."""
+    lines = {"old": "relay lamp: lit while lever is lift, dark otherwise\n"}
+    lines["new"] = lines["old"].replace("is lift", "is hold")
+    for folder, line in lines.items():
+        (shed / folder).mkdir()
+        text = SHED.replace("supply", 'include "lamp.circuit"\nsupply', 1)
+        (shed / folder / "shed.circuit").write_text(text, encoding="utf-8")
+        (shed / folder / "lamp.circuit").write_text(line, encoding="utf-8")
+    told = call(shed, "old/shed.circuit", "new/shed.circuit")
+    assert "what they include differs" in " ".join(told.stdout.split())
+    assert "+++ after lamp.circuit" in told.stdout
+    assert "+relay lamp: lit while lever is hold, dark otherwise" in told.stdout
+    assert "not a line differs" not in told.stdout
+
+
+def test_a_change_that_takes_something_out_of_sight_says_so(shed: Path) -> None:
+    """Once something is marked, the relay is watched no more."""
+    text = 'change "Eyes" to "shed.circuit"\nstep 1: add\n    observe brake\n'
+    (shed / "eyes.change").write_text(text, encoding="utf-8")
+    told = " ".join(call(shed, "shed.circuit", "eyes.change").stdout.split())
+    assert (
+        "Only the changed circuit marks what is watched; else gate_relay would be watched too."
+        in told
+    )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import difflib
 import itertools
+import os
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -151,6 +152,7 @@ class Comparing:
             self._shifts(like.circuit),
             apart=self._apart(plan.new.circuit),
             renaming=like.renaming,
+            included=self._differing(),
         )
         if stages:
             found = replace(found, stages=tuple(self._stages(known)))
@@ -187,15 +189,15 @@ class Comparing:
 
     def _text(self) -> str:
         plan = self.plan
-        rows = difflib.unified_diff(
-            plan.original.text.splitlines(),
-            plan.new_text.splitlines(),
-            "before",
-            "after",
-            n=2,
-            lineterm="",
+        was, now = _included(plan.old), _included(plan.new)
+        return _rows(plan.original.text, plan.new_text) + "".join(
+            _rows(was.get(name, ""), now.get(name, ""), f" {name}") for name in self._differing()
         )
-        return "".join(f"{row}\n" for row in rows)
+
+    def _differing(self) -> tuple[str, ...]:
+        """The included files that are not the same."""
+        was, now = _included(self.plan.old), _included(self.plan.new)
+        return tuple(name for name in {**was, **now} if was.get(name) != now.get(name))
 
     def _common(self, old: Circuit) -> Iterator[str]:
         return (name for name in old.properties if name in self.plan.new.circuit.properties)
@@ -260,6 +262,19 @@ class Comparing:
         except Rejected as rejected:  # it needs another one first, so nobody can make it alone
             return replace(stage, problem=str(rejected))
         return self._judged(stage, done[-1], known)
+
+
+def _included(loaded: Loaded) -> dict[str, str]:
+    """The texts of the included files, by their names as seen from the circuit's folder."""
+    (first, _), *others = loaded.sources.items()
+    folder = Path(first).parent
+    return {os.path.relpath(name, folder): source.text for name, source in others}
+
+
+def _rows(was: str, now: str, of: str = "") -> str:
+    lines = was.splitlines(), now.splitlines()
+    rows = difflib.unified_diff(*lines, f"before{of}", f"after{of}", n=2, lineterm="")
+    return "".join(f"{row}\n" for row in rows)
 
 
 def _cut(gathered: Gathered) -> bool:

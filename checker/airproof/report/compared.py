@@ -102,7 +102,7 @@ def _parts(compared: Comparison) -> Iterator[RenderableType]:
 
 def _changes(compared: Comparison) -> Iterator[RenderableType]:
     if not compared.changes:
-        yield Text("\nThe two circuits say the same, statement by statement.")
+        yield Text(f"\n{shown(compared.unchanged)}")
     for change in compared.changes:
         yield Text(f"\n{shown(change.title)}", "bold")
         if change.reason:

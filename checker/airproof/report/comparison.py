@@ -101,7 +101,8 @@ class Comparison:
     derived: the steps were found by comparing two circuits
     stages:  after each step but the last; None if nobody asked
     subsets: some of several changes, the smallest first
-    text:    the difference between the two texts, line by line
+    text:    the difference between the two texts, line by line, included ones too
+    included: the included files that differ
     apart:   what a watcher could see; None if nobody asked
     renaming: what is called otherwise after the change
     ways, same, shifts: by the names of the properties after the change
@@ -120,6 +121,15 @@ class Comparison:
     untried: bool = False  # too many changes to try all of them
     apart: Apart | None = None
     renaming: Renaming = field(default_factory=Renaming)
+    included: tuple[str, ...] = ()
+
+    @property
+    def unchanged(self) -> str:
+        """What is said where there are no steps."""
+        alike = "say the same, statement by statement"
+        if not self.included:
+            return f"The two circuits {alike}."
+        return f"The two texts {alike}; what they include differs: {', '.join(self.included)}."
 
     @property
     def was(self) -> Results:

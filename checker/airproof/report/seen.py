@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from typing import Any
 
 from rich.console import RenderableType
@@ -10,7 +11,7 @@ from rich.text import Text
 
 from airproof.circuit.kinds import Circuit
 from airproof.circuit.renamed import renamed
-from airproof.circuit.sight import ON_THE_WAY, Scene, Sight
+from airproof.circuit.sight import ON_THE_WAY, Scene, Sight, sight_of
 from airproof.circuit.tables import tables_of
 from airproof.evidence.difference import Apart, Doubt, Means, Showing
 from airproof.report.figures import Figures, exact, figures
@@ -46,7 +47,7 @@ _WAYS = (("new", "the changed circuit"), ("gone", "the circuit before"))
 def seen_told(apart: Apart, before: Circuit, after: Circuit) -> Iterator[RenderableType]:
     """Both directions, each with its story."""
     yield Text(f"\n{TITLE}, at any speed", "bold")
-    yield from (indented(Text(shown(line))) for line in _watched(apart))
+    yield from (indented(Text(shown(line))) for line in watched_lines(apart, before, after))
     if apart.new.means == "alike":
         yield indented(hanging("- ", Text(f"no difference: {_NOTHING['alike']}")))
         return
@@ -64,14 +65,25 @@ def seen_briefly(apart: Apart) -> Iterator[str]:
         yield f"{word}: {headline(showing, one)}"
 
 
-def _watched(apart: Apart) -> Iterator[str]:
+def watched_lines(apart: Apart, before: Circuit, after: Circuit) -> Iterator[str]:
+    """What is watched, what is not, and whether the change itself took something out of sight."""
     sight = apart.sight
     names = [*sight.places, *sight.gauges]
     yield f"Watched: {', '.join(names)}." if names else "Nothing is watched."
+    if before.observed != after.observed and not (before.observed and after.observed):
+        plain = sight_of(*(replace(one, observed=()) for one in (before, after)))
+        more = [name for name in (*plain.places, *plain.gauges) if name not in names]
+        one = "changed circuit" if after.observed else "circuit before"
+        if more:
+            yield f"Only the {one} marks what is watched; else {_and(more)} would be watched too."
     if apart.trailing:
         yield f"Left out, for nothing watched depends on it: {', '.join(apart.trailing)}."
     where = {"before": "only the circuit before has it", "after": "only the changed one has it"}
     yield from (f"Not watched: {name}; {where[there]}." for name, there in sight.left_out)
+
+
+def _and(names: list[str]) -> str:
+    return " and ".join(filter(None, [", ".join(names[:-1]), names[-1]]))
 
 
 def headline(showing: Showing, one: str) -> str:

@@ -21,7 +21,7 @@ from airproof.report.pack.parting import Different, differences, marks
 from airproof.report.pack.telling import WIDE, Telling, tell
 from airproof.report.results import Results
 from airproof.report.schematic.marking import drawn
-from airproof.report.seen import headline, seen_briefly, side, views_told
+from airproof.report.seen import headline, seen_briefly, side, views_told, watched_lines
 from airproof.report.story import Story, story
 from airproof.report.terminal import STRENGTHS
 from airproof.report.words import sentence, units
@@ -98,6 +98,8 @@ def render_comparison(pack: ComparisonPack) -> str:
             breaches=told,
             reach=tuple(reach_lines(compared)),
             seen=tuple(_seen(compared)),
+            watched=tuple(watched_lines(compared.apart, before, after)) if compared.apart else (),
+            midway=tuple(_midway(compared)),
             stages=_staged(compared, compared.stages or ()),
             subsets=_staged(compared, compared.subsets[:-1]),
             smallest=tuple(_smallest(compared)),
@@ -212,6 +214,13 @@ def _seen(compared: Comparison) -> Iterator[Seen]:
         views = tuple(views_told(apart, circuit, word)) if run is not None else ()
         said = headline(showing, one)
         yield Seen(f"{said[0].upper()}{said[1:]}", tale, views)
+
+
+def _midway(compared: Comparison) -> Iterator[str]:
+    """Where something is newly breached on the way, or cannot be judged."""
+    for stage in compared.stages or ():
+        if compared.new_at(stage) or stage.results is None or stage.lost:
+            yield f"{stage_name(compared, stage)}: {stage_outcome(compared, stage)}"
 
 
 def _staged(compared: Comparison, stages: tuple[Stage, ...]) -> tuple[Halfway, ...]:
