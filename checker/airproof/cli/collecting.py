@@ -223,7 +223,7 @@ class Collected:
         verdicts = [self.retrying.told(verdict) if again else verdict for verdict in judged]
         found = [*_defects(verdicts)]
         sequences = [verdict.sequence for verdict in verdicts if verdict.sequence is not None]
-        findings = still_unreached(self._findings(), sequences)
+        findings = still_unreached(self.asked.circuit, self._findings(), sequences)
         return Gathered(
             tuple(verdicts), findings, (*found, *self.explaining.defects, *self.defects)
         )

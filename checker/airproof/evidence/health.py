@@ -6,6 +6,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from airproof.circuit.kinds import Circuit
+from airproof.circuit.readings import Inner
+from airproof.circuit.tables import tables_of
 from airproof.evidence.sequence import Sequence as Steps
 
 Code = Literal[
@@ -38,8 +41,10 @@ class Finding:
     proved: bool = False
 
 
-def still_unreached(findings: Iterable[Finding], sequences: Sequence[Steps]) -> tuple[Finding, ...]:
-    """The findings without those that one of the sequences disproves."""
+def still_unreached(
+    circuit: Circuit, findings: Iterable[Finding], sequences: Sequence[Steps]
+) -> tuple[Finding, ...]:
+    """The findings without those that one of the sequences of the circuit disproves."""
     stands = {
         f"{name} is {place}"
         for sequence in sequences
@@ -47,12 +52,15 @@ def still_unreached(findings: Iterable[Finding], sequences: Sequence[Steps]) -> 
         for name, place in state.positions.items()
         if name not in state.leaving
     }
-    carried = {
-        name
+    tables = tables_of(circuit)
+    opened = {
+        flow.name
         for sequence in sequences
-        for step in sequence.steps
-        for name, amount in step.amounts.items()
-        if amount != 0
+        for before, step in sequence.pairs()
+        if step.kind == "elapse"
+        for inner in (Inner(tables, before, step.after),)
+        for flow in circuit.flows.values()
+        if inner.flow_condition(flow)[0]
     }
-    reached = {"position not reached": stands, "flow not open": carried}
+    reached = {"position not reached": stands, "flow not open": opened}
     return tuple(f for f in findings if not set(f.names) & reached.get(f.code, set()))
