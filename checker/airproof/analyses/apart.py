@@ -6,6 +6,7 @@ neither has one, nothing that is watched will ever look different.
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 
 from airproof.analyses.counting import Count, Found, counted
@@ -17,22 +18,41 @@ from airproof.analyses.showing import asked, doubt, never_stands, replayed
 from airproof.circuit.affected import KINDS, affected
 from airproof.circuit.kinds import Circuit
 from airproof.circuit.renamed import Renaming
-from airproof.circuit.sight import Sight, sight_of
+from airproof.circuit.sight import Scene, Sight, shown, sight_of
 from airproof.circuit.trailing import without_trailing
 from airproof.engines.budget import Budget
 from airproof.evidence.difference import Apart, Showing
+from airproof.evidence.sequence import Sequence
 
 STANDING_UNITS = 20_000_000  # solver units for the question where the other circuit may stand
 WHOLE_UNITS = 60_000_000  # for a run of the whole circuit that shows what its part does
 
 
-def apart(old: Circuit, new: Circuit, budget: Budget, *, combined: bool = True) -> Apart:
+@dataclass(frozen=True, slots=True)
+class Hints:
+    """Runs of the new circuit, and of the old one, that may show what the other does not."""
+
+    new: tuple[Sequence, ...] = ()
+    gone: tuple[Sequence, ...] = ()
+
+
+NO_HINTS = Hints()
+
+
+def apart(
+    old: Circuit,
+    new: Circuit,
+    budget: Budget,
+    *,
+    combined: bool = True,
+    hints: Hints = NO_HINTS,
+) -> Apart:
     """Both directions, each found and checked by itself, and standing combinations if wanted.
 
     Standing states are not looked at: every run begins as its circuit starts.
     """
     plan = laid(old, new)
-    came, gone = _both(plan, budget)
+    came, gone = _both(plan, budget, hints)
     same = came.word == gone.word == "nothing" or not combined
     return Apart(
         plan.sight,
@@ -87,7 +107,7 @@ def _names(*circuits: Circuit) -> dict[str, None]:
     return dict.fromkeys(name for things in every for name in things)
 
 
-def _both(plan: Laid, budget: Budget) -> tuple[Showing, Showing]:
+def _both(plan: Laid, budget: Budget, hints: Hints) -> tuple[Showing, Showing]:
     """What the new circuit shows only, and what the old one does."""
     if alike_at_any_speed(plan.was, plan.now):
         nothing = Showing("nothing", "alike")
@@ -97,9 +117,14 @@ def _both(plan: Laid, budget: Budget) -> tuple[Showing, Showing]:
         return _counted(count, count.new), _counted(count, count.gone)
     half = replace(budget, seconds=budget.seconds / 2)
     return (
-        only(plan.now, plan.was, plan.sight, half),
-        only(plan.was, plan.now, plan.sight, budget),
+        only(plan.now, plan.was, plan.sight, half, _lists(plan, hints.new)),
+        only(plan.was, plan.now, plan.sight, budget, _lists(plan, hints.gone)),
     )
+
+
+def _lists(plan: Laid, runs: Iterable[Sequence]) -> Iterator[tuple[Scene, ...]]:
+    """What the runs show; they are in the words of the new circuit."""
+    return (shown(plan.sight, run.start, run.steps) for run in runs)
 
 
 def _counted(count: Count, found: Found | None) -> Showing:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from airproof.analyses.shorter import shorter
@@ -24,6 +25,7 @@ OTHERWISE = "laid out otherwise"
 LIST_UNITS = 40_000_000  # solver units for the question whether a list is shown
 HUNT_UNITS = 30_000_000  # solver units for each search for lists
 FRAMES_UNITS = 4_000_000
+HINTS = 2  # lists given that are tried
 PER_VIEW, STEPS = 2, 4  # steps of the longest runs looked at: so many for each view, and more
 
 
@@ -51,13 +53,17 @@ THEN = (
 )
 
 
-def only(circuit: Circuit, other: Circuit, sight: Sight, budget: Budget) -> Showing:
+def only(
+    circuit: Circuit, other: Circuit, sight: Sight, budget: Budget, hints: Iterable[Scenes] = ()
+) -> Showing:
     """Whether the circuit shows a list that the other never does.
+
+    hints: lists that it may show and that are worth trying first
 
     `nothing` comes with a proof, and `something` with a run of the circuit and
     a proof about the other; that a search ended is neither.
     """
-    direction = _Direction(circuit, other, sight, budget)
+    direction = _Direction(circuit, other, sight, budget, tuple(hints)[:HINTS])
     try:
         return direction.decided()
     except OutOfBudget as stop:
@@ -77,6 +83,7 @@ class _Direction:
     other: Circuit
     sight: Sight
     budget: Budget
+    hints: tuple[Scenes, ...] = ()
     tried: int = 0
     depth: int = 0
     stopped: str | None = None
@@ -91,7 +98,7 @@ class _Direction:
         proof = proofs.facts() if proofs else None
         if proof is not None:
             return self._followed(proof)
-        found = self._hunted(FIRST)
+        found = self._hunted(FIRST) or self._hinted()
         if found is not None:
             return found
         proof = proofs.frames(FRAMES_UNITS) if proofs else None
@@ -116,6 +123,16 @@ class _Direction:
         if follows(self.circuit, self.other, self.sight, proof, CHECKING):
             return Showing("nothing", "followed", certificate=proof, tried=self.tried)
         return self.undecided("defect")
+
+    def _hinted(self) -> Showing | None:
+        """A find among the lists that were given."""
+        for scenes in self.hints:
+            claim = self._shown(self.other, scenes)
+            if claim.word == "holds":
+                told = self._told(*self._cut(scenes, claim))
+                if told.word == "something":
+                    return told
+        return None
 
     def _hunted(self, phase: Phase) -> Showing | None:
         """A find; None if there is none among the lists tried."""

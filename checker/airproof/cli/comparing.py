@@ -16,6 +16,7 @@ from airproof.analyses.shifts import shifts
 from airproof.base.diagnostics import Rejected
 from airproof.base.source import SourceText
 from airproof.circuit.kinds import Circuit
+from airproof.circuit.renamed import Renaming
 from airproof.cli.carrying import Known, judged, work
 from airproof.cli.collecting import Asked, Gathered, Told
 from airproof.cli.files import read
@@ -25,6 +26,7 @@ from airproof.cli.watching import Watch, unwatched, watched
 from airproof.cli.workers import Work
 from airproof.evidence.difference import Apart, Shift, Way
 from airproof.evidence.health import Finding
+from airproof.evidence.sequence import Sequence as Run
 from airproof.evidence.verdict import Verdict
 from airproof.language.changing.applying import Done, Original, applied, changed, original
 from airproof.language.changing.deriving import derived
@@ -150,7 +152,7 @@ class Comparing:
             ways,
             frozenset(self._same(like.circuit)),
             self._shifts(like.circuit),
-            apart=self._apart(plan.new.circuit),
+            apart=self._apart(plan.new.circuit, before, after, like.renaming),
             renaming=like.renaming,
             included=self._differing(),
         )
@@ -160,12 +162,25 @@ class Comparing:
             found = self._with_subsets(found, known)
         return found
 
-    def _apart(self, new: Circuit) -> Apart:
-        """What a watcher could see, beside the circuit before."""
+    def _apart(
+        self,
+        new: Circuit,
+        before: Gathered | None = None,
+        after: Gathered | None = None,
+        names: Renaming | None = None,
+    ) -> Apart:
+        """What a watcher could see, beside the circuit before.
+
+        With what was found out about both, breaches of one only are looked at first.
+        """
         old = self.plan.old.circuit
         if self.interrupted:
             return unwatched(old, new)
-        found = watched(Watch(old, new, self.seconds), self.told)
+        watch = Watch(old, new, self.seconds)
+        if before is not None and after is not None and not names:
+            shown, gone = _breaches(after, before), _breaches(before, after)
+            watch = replace(watch, shown=shown, gone=gone)
+        found = watched(watch, self.told)
         self.interrupted |= found.interrupted
         self.defects += found.defects
         return found.apart
@@ -262,6 +277,13 @@ class Comparing:
         except Rejected as rejected:  # it needs another one first, so nobody can make it alone
             return replace(stage, problem=str(rejected))
         return self._judged(stage, done[-1], known)
+
+
+def _breaches(gathered: Gathered, other: Gathered) -> tuple[Run, ...]:
+    """Runs that breach what the other circuit keeps."""
+    kept = {verdict.property for verdict in other.verdicts if verdict.word == "holds"}
+    found = (v.sequence for v in gathered.verdicts if v.word == "breached" and v.property in kept)
+    return tuple(run for run in found if run is not None)
 
 
 def _included(loaded: Loaded) -> dict[str, str]:

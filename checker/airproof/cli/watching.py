@@ -11,6 +11,7 @@ from airproof.circuit.sight import sight_of
 from airproof.cli.collecting import Told
 from airproof.cli.workers import Done, Job, Jobs, Lost, Tell, Work, run
 from airproof.evidence.difference import Apart, Doubt, Showing
+from airproof.evidence.sequence import Sequence
 
 KEY = "what a watcher could see"
 
@@ -19,11 +20,16 @@ _DOUBTS: dict[str, Doubt] = {"overtime": "time limit", "raised": "defect"}
 
 @dataclass(frozen=True, slots=True)
 class Watch:
-    """Find out what only one of the circuits lets a watcher see."""
+    """Find out what only one of the circuits lets a watcher see.
+
+    shown, gone: runs of the new and of the old circuit that are worth a look
+    """
 
     old: Circuit
     new: Circuit
     seconds: float
+    shown: tuple[Sequence, ...] = ()
+    gone: tuple[Sequence, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,11 +43,12 @@ class Watched:
 
 def work(job: Any, tell: Tell) -> Apart:
     """The job, done in a process of its own."""
-    from airproof.analyses.apart import apart
+    from airproof.analyses.apart import Hints, apart
     from airproof.engines.budget import Budget
 
     asked: Watch = job
-    return apart(asked.old, asked.new, Budget(seconds=asked.seconds))
+    hints = Hints(asked.shown, asked.gone)
+    return apart(asked.old, asked.new, Budget(seconds=asked.seconds), hints=hints)
 
 
 def watched(watch: Watch, told: Told, work: Work = work) -> Watched:
