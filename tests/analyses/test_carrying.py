@@ -161,6 +161,11 @@ def test_the_same_part_is_the_same_only_if_all_of_it_is() -> None:
             {"not_through_gate": [("instants", "not_through_gate")]},
         ),
         (
+            "    never lever is lift and gate is open",
+            "    severity marginal\n    never lever is lift and gate is open",
+            {"not_through_gate": [("severity", "none to marginal")]},
+        ),
+        (
             "lamp: off, on; starts off",
             "lamp: off, on, dim; starts off",
             {"lamp_works": [("thing", "lamp")]},

@@ -28,6 +28,8 @@ def _shifts(old: Circuit, new: Circuit, before: Property, after: Property) -> It
         yield from signals or (Shift("sentence", before.name),)
     if before.even_for_an_instant != after.even_for_an_instant:
         yield Shift("instants", before.name)
+    if before.severity != after.severity:
+        yield Shift("severity", f"{before.severity or 'none'} to {after.severity or 'none'}")
     if before.start != after.start:
         yield Shift("start", after.start or before.start or "")
     elif before.start and old.standings.get(before.start) != new.standings.get(before.start):

@@ -32,13 +32,15 @@ class Carried:
 class Shift:
     """Something on account of which a property does not ask what it asked before.
 
+    severity: it counts for more or less now
+
     sentence: it reads otherwise itself; instants: by `even for an instant`
     signal:   this signal, which it is written with, stands for something else
     thing:    this control, device, flow or place, which it names, is another
     start:    it starts from elsewhere; state: the standing state it starts from is another
     """
 
-    kind: Literal["sentence", "instants", "signal", "thing", "start", "state"]
+    kind: Literal["sentence", "instants", "signal", "thing", "start", "state", "severity"]
     name: str
 
 

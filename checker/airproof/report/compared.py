@@ -190,6 +190,7 @@ def _shift(shift: Shift) -> str:
         "sentence": "its own sentence was changed",
         "instants": "`even for an instant` was put in or taken out",
         "signal": f"asks something else now, for the signal {shift.name} was changed",
+        "severity": f"its severity went from {shift.name}",
         "start": "starts from elsewhere now",
         "state": f"starts from {shift.name}, which was changed",
     }
