@@ -13,7 +13,7 @@ from airproof.certify.check import certified
 from airproof.circuit.cone import cone
 from airproof.circuit.kinds import Circuit
 from airproof.circuit.properties import Property
-from airproof.engines.budget import Budget
+from airproof.engines.budget import FARTHEST, Budget
 from airproof.engines.strategy import prove
 from airproof.engines.unrolling import Unrolling
 from airproof.transition.encode import encode
@@ -115,7 +115,7 @@ def _airproof(asked: Asked) -> Answer:
     As deep as it looks of itself; where that was too short, again as deep as time allows.
     """
     began = time.monotonic()
-    as_it_comes = replace(asked.budget, steps=Budget().steps)
+    as_it_comes = replace(asked.budget, steps=Budget().steps, farthest=FARTHEST)
     claim = prove(asked.circuit, asked.prop.name, as_it_comes)
     if claim.reason in TOO_SHORT:
         claim = prove(asked.circuit, asked.prop.name, asked.budget)

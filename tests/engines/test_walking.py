@@ -110,3 +110,17 @@ def test_the_verdict_says_that_it_may_not_be_the_shortest(
     assert verdict.notes == ("a shorter sequence not ruled out",)
     assert verdict.sequence is not None
     assert verdict.depth < len(verdict.sequence.steps) - 1
+
+
+def test_a_walk_may_go_farther_than_the_search(
+    row: Circuit, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where nobody said how long a sequence may be; else it is left alone."""
+    turns = (Turn(1_000_000, 0, ()), Turn(1, 0, (), walk=True))
+    monkeypatch.setattr(strategy, "SAFETY", turns)
+    far = strategy.prove(row, "dry", Budget(steps=3, farthest=20))
+    assert far.word == "breached"
+    assert far.sequence is not None
+    assert len(far.sequence.steps) > far.depth == 3
+    near = strategy.prove(row, "dry", Budget(steps=3))
+    assert (near.word, near.reason) == ("undecided", "no breach within")

@@ -135,12 +135,12 @@ def _examined(task: Task, tell: Tell) -> Any:
 
 def _judged(task: Task, tell: Tell) -> Verdict:
     from airproof.certify.check import certified
-    from airproof.engines.budget import Budget
+    from airproof.engines.budget import FARTHEST
     from airproof.engines.strategy import prove
 
-    budget = Budget(seconds=task.seconds, progress=lambda _, depth: tell(depth))
-    if task.steps is not None:
-        budget = replace(budget, steps=task.steps)
+    budget = _budget(task, tell)
+    if task.steps is None:
+        budget = replace(budget, farthest=FARTHEST)
     claim = prove(task.circuit, task.key, budget, task.known, task.led)
     return certified(task.circuit, claim, max(CHECKING, budget.remaining))
 

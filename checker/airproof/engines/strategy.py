@@ -111,7 +111,7 @@ class _Case:
         possible = attempt.why == prover.NOT_ENOUGH
         stated, deepest, cleared = search.Known(proof.system, proof.literals), False, 0
         for turn in _turns(self.prop):
-            if not deepest and (far := self._far(turn, proof, stated)) is not None:
+            if (far := self._far(turn, proof, stated, deepest=deepest)) is not None:
                 return self._found_or_not(replace(far, steps=cleared))
             if not deepest:
                 hunt = search.Search(self.part, self.prop, self.budget, stated)
@@ -143,11 +143,14 @@ class _Case:
         invariant = replace(attempt.invariant, whole=True)
         return _proved(self.prop, replace(attempt, invariant=invariant))
 
-    def _far(self, turn: Turn, proof: prover.Prover, stated: search.Known) -> search.Outcome | None:
+    def _far(
+        self, turn: Turn, proof: prover.Prover, stated: search.Known, *, deepest: bool
+    ) -> search.Outcome | None:
         """A run that is found otherwise than step by step from the start; it may be a long one."""
-        if turn.onward:
+        if turn.onward and not deepest:
             return self._onward(stated)
-        if turn.walk and not isinstance(self.prop.sentence, TIMED):
+        shallow = deepest and self.budget.reach <= self.budget.steps
+        if turn.walk and not shallow and not isinstance(self.prop.sentence, TIMED):
             return walked(self.part, self.prop, stated, proof.waypoints(), self.budget)
         return None
 

@@ -50,7 +50,7 @@ def walked(
         if isinstance(waypoint.rung, Bit):
             there = walk.goes_on(waypoint) or [*map(walk.goes_on, passed)][-1]
             passed.clear()
-        if len(walk.steps) > budget.steps or walk.spent > MOST_UNITS or budget.remaining <= 0:
+        if len(walk.steps) > budget.reach or walk.spent > MOST_UNITS or budget.remaining <= 0:
             return None
     if not there or walk.start is None:
         return None
