@@ -223,10 +223,11 @@ def test_an_accepted_sequence_is_told_again(file: Path, tmp_path: Path) -> None:
 
 
 def test_what_holds_adds_nothing(file: Path, tmp_path: Path) -> None:
-    """No entry, and no file."""
+    """No entry, no file, no lock, and the pack says so."""
     record = tmp_path / "hazards.toml"
     run(file, "stops", "-o", tmp_path / "pack.html", "--record", record, *DATE)
-    assert not record.exists()
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["hoist.circuit", "pack.html"]
+    assert "there was nothing to record" in (tmp_path / "pack.html").read_text()
 
 
 @pytest.mark.parametrize(

@@ -18,6 +18,7 @@ import pytest
 
 from airproof.circuit.kinds import Circuit, Standing
 from airproof.circuit.state import State, Step
+from airproof.circuit.switching import Moved
 from airproof.circuit.without import Thing
 from airproof.evidence.dependence import Dependence, Needed
 from airproof.evidence.leaning import Lean, Leans
@@ -25,11 +26,13 @@ from airproof.evidence.sequence import Sequence
 from airproof.evidence.verdict import Verdict
 from airproof.language import load
 from airproof.report import schematic
+from airproof.report.again import mark
 from airproof.report.pack import key_of, render
 from airproof.report.pack.causes import causes
 from airproof.report.pack.decisions import DISPOSITIONS, Decision
 from airproof.report.pack.frames import moments_of
 from airproof.report.pack.matrix import MATRICES
+from airproof.report.pack.testcard import card_of
 from airproof.report.results import as_data
 from airproof.report.schematic.canvas import Canvas
 from airproof.report.schematic.drawing import pieces
@@ -53,7 +56,7 @@ from report.packs import (
     unused,
     words,
 )
-from report.pusher import pusher, weak_push
+from report.pusher import DOOR_OPEN, GATE_OFF, PEDAL_DOWN, Run, pusher, weak_push
 
 WORKED = Path(__file__).parents[2] / "models" / "worked"
 
@@ -87,7 +90,7 @@ def test_the_verdicts_are_sorted() -> None:
         ("no_weak_push", "✗ breached"),
         ("bell_drops", "? undecided"),
         ("can_push", "✓ possible"),
-        ("gate_first", "✓ holds"),
+        ("gate_first", "✓ holds, only if inlet moves at once"),
     ]
 
 
@@ -400,6 +403,13 @@ def test_causes_are_grouped_and_counted() -> None:
         "what follows by itself: gate to p0, p1, p2; d0 to in; d1 to in; d2 to in; and 2 more, "
         "under What it depends on",
     )
+    spared = (Thing("control", "pedal", "down"),)
+    assert causes(pusher(), weak_push(), Dependence(7, (), spared)) == done[1:]
+    assert causes(pusher(), weak_push(), Dependence(7, (), spared, exact=False)) == done
+    both = (*spared, Thing("value", "main"))
+    assert causes(pusher(), weak_push(), Dependence(7, (), both)) == done
+    up = Dependence(7, (Needed(Thing("control", "pedal", "up"), "ever"),))
+    assert causes(pusher(), long_run(9), up)[0] == "stoker: pedal to up, down"
     again = causes(pusher(), long_run(9), None)
     assert again[0] == "stoker: pedal to down, up"
     assert causes(pusher(), None, None) == ()
@@ -470,13 +480,77 @@ def test_the_test_card_reads_like_the_sequence() -> None:
     assert "inlet moves from shut to open" in said
     assert "gate leaves down for up" in said
     assert "lower main to 5.6 bar" in said
-    assert "main 5.4 bar (on the edge of a setting)" in said
-    assert "main 4.7 bar (on the edge of a setting)" in said
+    assert "main 5.4 bar (at an edge of 5.5 bar +- 0.1 bar: inlet to open)" in said
+    assert "main 4.8 bar (at 4.8 bar: the property)" in said
+    assert "main 4.7 bar (at an edge of 4.8 bar +- 0.1 bar: inlet to shut)" in said
     assert "main 6 bar above 5.6 bar" in said
     assert "wheel 0 bar no setting of its own" in said
     assert said.count("air moves through push from main to ram") == 1
     assert "()" not in said
     assert "If the circuit is right: some step does not come about, or at the last step:" in said
+    assert "Undecided" not in said
+
+
+def test_the_card_of_a_possibility_ends_in_two_ways() -> None:
+    """What is asked comes about; or it does not, and then the sequence is not real."""
+    said = words(by_class(chapter(page(), "can_push"), "testcard")[0])
+    done, not_real = said.split("If it can be done: ")[1].split(" If the sequence is not real: ")
+    assert done == "every step comes about and at the last one: ram >= 3 bar."
+    assert "some step does not come about, or at the last step not: ram >= 3 bar." in not_real
+    assert "If the circuit is right" not in said
+
+
+def bell_rings() -> Sequence:
+    """The gate arrives and the bell expires after times that are none of the stated ones."""
+    run = Run(pusher(), main=6)
+    run.switch(PEDAL_DOWN, DOOR_OPEN).switch(GATE_OFF).elapse(1, {"bell": "running"})
+    run.switch(Moved("arrives", "gate", "down", "up"))
+    run.switch(Moved("timer expires", "bell", "running", "expired")).elapse(9)
+    return Sequence(run.start, tuple(run.steps))
+
+
+@pytest.mark.parametrize("certain", [True, False])
+def test_stated_times_stand_where_a_sequence_has_its_own(certain: bool) -> None:
+    """What is awaited is told with its stated time; an undecided card gives no time as an order."""
+    of = pusher()
+    card = card_of(of, bell_rings(), of.properties["bell_drops"], certain=certain)
+    assert card.lines[2].does == (
+        "wait for step 4: gate arrives at up (stated: moving takes 1 s .. 2 s); "
+        "step 5: bell expires (stated: after 2 s .. 2.5 s)",
+        "1 s in the sequence",
+    )
+    last = "wait 9 s" if certain else "let time pass, 9 s in the sequence"
+    assert card.lines[-1].does == (last,)
+
+
+def test_an_undecided_card_says_so() -> None:
+    """On top, with what is not judged."""
+    run = replace(OPEN, reason="needs sizes", sequence=bell_rings())
+    said = words(by_class(page(of=results(None, run)), "testcard")[0])
+    assert said.startswith("Test card: bell_drops Undecided: this property is neither proved nor")
+
+
+def test_steps_and_the_story_point_to_each_other() -> None:
+    """Where a stretch of time has several steps, each says which number of the story it is."""
+    run = by_class(chapter(page(), "no_weak_push"), "run")[0]
+    heads = [words(frame.find(f"{X}h4")) for frame in by_class(run, "frame")]  # type: ignore[arg-type]
+    assert heads[0] == "Step 0 of 7, at the start"
+    assert heads[2] == "Step 2 of 7, in no time (number 2 above)"
+    assert heads[4] == "Step 4 of 7, time passes (number 3 above, part 2 of 5)"
+    told = [words(one) for one in by_class(by_class(run, "story")[0], "small")]
+    assert told == ["(step 1)", "(step 2)", "(steps 3 to 7)"]
+
+
+def test_what_must_move_at_once_goes_with_the_verdict() -> None:
+    """In the table of verdicts and on the property's own page; the strength claims no more."""
+    tree = page()
+    at_once = "holds, only if inlet moves at once"
+    assert at_once in words(by_class(tree, "verdicts")[0])
+    assert at_once in words(by_class(chapter(tree, "gate_first"), "facts")[0])
+    assert "devices without a moving time are taken to move at once" in words(tree)
+    slow = tuple(replace(PROVED.retried[0], device=f"d{n}") for n in range(4))
+    assert mark(replace(PROVED, retried=slow)) == "only if each of 4 devices moves at once"
+    assert mark(POSSIBLE) == ""
 
 
 # ---- decisions

@@ -140,6 +140,23 @@ def test_changed_comments_are_called_so() -> None:
     ]
 
 
+def test_a_file_under_another_name_is_the_same_file() -> None:
+    """Only its statements are compared; so it is with an included file that reads as it did."""
+    part = {"cab.circuit": "part cab\nend part\n"}
+    before = {**TEXTS, **part}
+    moved = {"hoist_b.circuit": TEXTS["hoist.circuit"], "shed/cab.circuit": part["cab.circuit"]}
+    assert list(changes(before, moved)) == [
+        "only comments, spacing or file names; every statement reads as it did"
+    ]
+    later = {"hoist_b.circuit": TEXTS["hoist.circuit"].replace("8 bar", "9 bar")}
+    assert list(changes(TEXTS, later)) == [
+        "was: supply main: 0 bar .. 8 bar",
+        "is:  supply main: 0 bar .. 9 bar",
+    ]
+    swapped = {"other.circuit": "part lid\n", **TEXTS}
+    assert "other.circuit: is:  part lid" in list(changes(TEXTS, swapped))
+
+
 def test_a_hash_between_quotes_is_no_comment() -> None:
     """What stands behind it counts as changed."""
     before, now = {"a": 'reason "no #1"\n'}, {"a": 'reason "no #2"\n'}

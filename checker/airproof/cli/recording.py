@@ -32,9 +32,13 @@ def load(file: str) -> Record:
 def keep(file: str, present: Present) -> Record:
     """The record with an entry for every breach; what was written in it stays as it was.
 
+    Where there is no breach no file is made, not even for a moment.
+
     Raises Refused, the file as it was, if it cannot be read or written.
     """
     check_place(file, "the record")
+    if not present.keys:
+        return _read(file, _bytes(file))
     with _locked(file):
         for _ in range(ATTEMPTS):
             before = _bytes(file)

@@ -80,6 +80,7 @@ def pack(
             kept.about(present) if kept else {},
             depends,
             found.passed.none,
+            recorded=kept is None or bool(kept.text),
         )
     )
 

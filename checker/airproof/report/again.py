@@ -16,6 +16,8 @@ INTRODUCTION = (
     "counts on. A device that is not named below may be slow."
 )
 
+NAMED = 3  # devices that a mark in a table names; more are counted
+
 
 @dataclass(frozen=True, slots=True)
 class Line:
@@ -27,18 +29,34 @@ class Line:
 
 def lines(verdict: Verdict) -> Iterator[Line]:
     """What must be said of a verdict's retries; nothing where all of them hold too."""
-    name = verdict.property
-    slow = tuple(one for one in verdict.retried if one.device is not None)
-    quick = tuple(one for one in slow if one.word == "breached")
+    name, quick = verdict.property, _quick(verdict)
     if quick:
-        names = _listed(one.device for one in quick)
-        verb = "moves" if len(quick) == 1 else "each move"
-        yield Line(f"{name} holds only if {names} {verb} at once", quick)
+        yield Line(f"{name} holds {_at_once(quick)}", quick)
     for one in verdict.retried:
         if one.device is None and one.word == "breached":
             yield Line(f"{name} holds while time passes, but fails in an instant", (one,))
     for why, doubted in _undecided(verdict).items():
         yield Line(f"{name}: not decided {_doubts(doubted)}: {why}", _with_runs(doubted))
+
+
+def mark(verdict: Verdict) -> str:
+    """What goes with the verdict in a table: `only if lockout moves at once`, or nothing."""
+    quick = _quick(verdict)
+    if len(quick) > NAMED:
+        return f"only if each of {len(quick)} devices moves at once"
+    return _at_once(quick) if quick else ""
+
+
+def _quick(verdict: Verdict) -> tuple[Retried, ...]:
+    """The devices that must move at once, each with the run if it does not."""
+    return tuple(
+        one for one in verdict.retried if one.device is not None and one.word == "breached"
+    )
+
+
+def _at_once(quick: tuple[Retried, ...]) -> str:
+    names = _listed(one.device for one in quick)
+    return f"only if {names} {'moves' if len(quick) == 1 else 'each move'} at once"
 
 
 def _with_runs(several: tuple[Retried, ...]) -> tuple[Retried, ...]:

@@ -30,7 +30,8 @@ from airproof.report.words import sentence, units
 
 _COLOURS = {"holds": "green", "breached": "bold red", "undecided": "yellow"}
 STRENGTHS = {
-    "any speed": "whatever the chokes, volumes, timers and moving times are",
+    "any speed": "whatever the chokes, volumes, timers and stated moving times are; devices "
+    "without a moving time are taken to move at once",
     "for some sizes": "there are chokes, timers and moving times with which the run below can "
     "happen; the stated ones may rule it out",
     "as sized": "with the stated chokes, volumes, timers and moving times",
@@ -103,7 +104,7 @@ def _table(results: Results) -> Table:
     for verdict in results.verdicts:
         asked = results.circuit.properties[verdict.property]
         table.add_row(
-            _named(asked),
+            _named(asked, again.mark(verdict)),
             Text(verdict.word, _COLOURS[verdict.word]),
             Text(verdict.strength or "-"),
             Text(shown(asked.severity or "-")),
@@ -111,9 +112,11 @@ def _table(results: Results) -> Table:
     return table
 
 
-def _named(asked: Property) -> Text:
+def _named(asked: Property, mark: str) -> Text:
     name = Text(asked.name, "bold")
-    return name.append(f"\n{shown(asked.title)}", "not bold") if asked.title else name
+    for line in filter(None, (asked.title, mark)):
+        name.append(f"\n{shown(line)}", "not bold")
+    return name
 
 
 def _legend(verdicts: Iterable[Verdict]) -> Iterator[RenderableType]:

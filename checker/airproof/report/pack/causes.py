@@ -18,12 +18,22 @@ _OUTSIDE = (None, "outside")
 def causes(circuit: Circuit, run: Sequence | None, depends: Dependence | None) -> tuple[str, ...]:
     """One line for each person, for the outside, for what changes, for what follows by itself.
 
-    What is done and changes is the sequence's own, whether or not something
-    else would do; what follows is told where it is known to be needed.
+    What is done and changes is the sequence's own, what is known to be needed
+    first; what is known not to be is left out, unless nothing else was done
+    (two things can stand in for each other).  What follows is told where it
+    is known to be needed.
     """
     done = list(_moved(circuit, run)) if run is not None else []
     needed = [one.thing for one in depends.needed] if depends is not None else []
+    idle = _idle(depends) if depends is not None else frozenset()
+    done = [one for one in done if one not in idle] or done
+    done.sort(key=lambda one: one not in needed)
     return (*_people(circuit, done), *_changing(done), *_following(needed))
+
+
+def _idle(depends: Dependence) -> frozenset[Thing]:
+    """What was shown not to matter; in a part of the circuit alone, nothing is shown spared."""
+    return frozenset((*depends.apart, *(depends.spared if depends.exact else ())))
 
 
 def _moved(circuit: Circuit, run: Sequence) -> Iterator[Thing]:

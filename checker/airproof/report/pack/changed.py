@@ -7,11 +7,14 @@ from collections.abc import Iterator, Mapping
 
 
 def changes(before: Mapping[str, str] | None, now: Mapping[str, str]) -> Iterator[str]:
-    """The lines that went and came, comments and spacing left out; never nothing."""
+    """The lines that went and came, comments and spacing left out; never nothing.
+
+    Both have the circuit's own file first; under another name it is still that file.
+    """
     if before is None:
         yield "the circuit's text; as it was then is not in the record"
         return
-    found = False
+    before, found = _as_called_now(before, now), False
     for name in dict.fromkeys([*before, *now]):
         old, new = _lines(before.get(name, "")), _lines(now.get(name, ""))
         for line in _differences(old, new):
@@ -19,6 +22,22 @@ def changes(before: Mapping[str, str] | None, now: Mapping[str, str]) -> Iterato
             yield f"{name}: {line}" if len(before) > 1 or len(now) > 1 else line
     if not found:
         yield "only comments, spacing or file names; every statement reads as it did"
+
+
+def _as_called_now(before: Mapping[str, str], now: Mapping[str, str]) -> Mapping[str, str]:
+    """The earlier texts by the names that the files have now."""
+    gone = [name for name in before if name not in now]
+    come = [name for name in now if name not in before]
+    names: dict[str, str] = {}
+    own = next(iter(before), ""), next(iter(now), "")
+    if own[0] in gone and own[1] in come:
+        names[own[0]] = own[1]
+    for old in gone:
+        alike = (new for new in come if _lines(now[new]) == _lines(before[old]))
+        free = next((new for new in alike if new not in names.values()), None)
+        if old not in names and free is not None:
+            names[old] = free
+    return {names.get(name, name): text for name, text in before.items()}
 
 
 def _differences(old: list[str], new: list[str]) -> Iterator[str]:

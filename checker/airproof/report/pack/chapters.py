@@ -85,6 +85,7 @@ class Chapter:
     asked: Property
     word: str
     strength: str
+    mark: str  # what goes with the verdict, such as what must move at once; "" if nothing does
     sentence: str
     drawing: str
     notes: tuple[str, ...]
@@ -142,11 +143,12 @@ class Writer:
             asked,
             _word(verdict, asked),
             verdict.strength or "",
+            again.mark(verdict),
             sentence(asked.sentence, units(self.circuit)),
             self.circuit.drawings.get(asked.name, ""),
             tuple(_notes(verdict, asked)),
             self._told(f"{key}s", verdict, asked),
-            card_of(self.circuit, run, asked) if run else None,
+            card_of(self.circuit, run, asked, certain=verdict.word != "undecided") if run else None,
             self._sheet(verdict, asked) if breached else None,
             leaning.told(self.circuit, leans) if leans else "",
             _proof(verdict, self.runs),

@@ -91,6 +91,12 @@ def frames_of(sequence: Sequence, story: Story) -> tuple[Frame, ...]:
     return tuple(made)
 
 
+def steps_told(frames: tuple[Frame, ...], item: int) -> str:
+    """The steps of an item of the story, counted from 1: `step 8`, `steps 8 to 10`."""
+    numbers = [frame.number for frame in frames if frame.item == item]
+    return f"step {numbers[0]}" if len(numbers) == 1 else f"steps {numbers[0]} to {numbers[-1]}"
+
+
 def _groups(sequence: Sequence) -> Iterator[list[Step]]:
     """The steps of each item of a story: a switch step, or a stretch of time."""
     for kind, group in itertools.groupby(sequence.steps, key=lambda step: step.kind):

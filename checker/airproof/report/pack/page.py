@@ -46,6 +46,7 @@ class Pack:
     decisions: what that file says, by property
     depends:   what each breach depends on, by property, where that was found out
     none:      by property, why no other sequence than those set aside is told
+    recorded:  False if that file is empty or not there, for there was nothing to record
     """
 
     results: Results
@@ -56,6 +57,7 @@ class Pack:
     decisions: Mapping[str, tuple[Decision, ...]] = field(default_factory=dict)
     depends: Mapping[str, Dependence] = field(default_factory=dict)
     none: Mapping[str, Verdict] = field(default_factory=dict)
+    recorded: bool = True
 
 
 def render(pack: Pack) -> str:

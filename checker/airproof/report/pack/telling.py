@@ -29,6 +29,7 @@ from airproof.report.pack.frames import (
     parts_of,
     rows_of,
     states_of,
+    steps_told,
     times_of,
 )
 from airproof.report.pack.plot import Axis, Strip, axis_of, strip_of
@@ -42,12 +43,13 @@ WIDE = 900.0  # [px] a wider drawing is printed across the page
 class Telling:
     """One sequence; `key` is its name in the document.
 
+    `items`: those of the story, each with what happened under it and with its steps
     `steady`: what stays as it starts, not worth a line in the table
     """
 
     key: str
     frames: tuple[Frame, ...]
-    items: tuple[tuple[str, tuple[str, ...]], ...]
+    items: tuple[tuple[str, tuple[str, ...], str], ...]
     start: str
     ending: tuple[str, ...]
     film: schematic.Film
@@ -55,6 +57,11 @@ class Telling:
     steady: tuple[Row, ...]
     strips: tuple[Strip, ...]
     axis: Axis
+
+    @property
+    def apart(self) -> bool:
+        """Steps are counted otherwise than the story's items."""
+        return len(self.items) < len(self.frames) - 1
 
     @property
     def wide(self) -> bool:
@@ -79,7 +86,10 @@ def tell(
     return Telling(
         key,
         frames,
-        tuple((item.text, item.parts) for item in tale.items),
+        tuple(
+            (item.text, item.parts, steps_told(frames, number))
+            for number, item in enumerate(tale.items, start=1)
+        ),
         tale.start,
         tale.ending,
         studio.film(circuit, list(moments_of(circuit, sequence))),

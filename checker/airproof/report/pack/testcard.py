@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -14,9 +14,12 @@ from airproof.circuit.switching import Moved, moves_made
 from airproof.circuit.tables import tables_of
 from airproof.evidence.sequence import Sequence
 from airproof.report.figures import Figures, figures
+from airproof.report.pack.expected import expected
 from airproof.report.pack.settings import Settings, edges_of, settings_of
 from airproof.report.stretch import airs_told
-from airproof.report.words import condition, sentence, units
+from airproof.report.words import amount, condition, sentence, units
+
+NAMED = 3  # readers of a setting that a gauge's line names; the rest are counted
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,51 +43,67 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class Card:
-    """Where to begin, the steps, and the two ways in which it may end."""
+    """Where to begin, the steps, and the two ways in which it may end: a heading and words each.
+
+    certain: the sequence was shown to decide the property
+    """
 
     controls: tuple[str, ...]
     devices: tuple[str, ...]
     reads: tuple[Reading, ...]
     lines: tuple[Line, ...]
-    right: str
-    wrong: str
+    ends: tuple[tuple[str, str], ...]
+    certain: bool
 
 
-def card_of(circuit: Circuit, sequence: Sequence, asked: Property) -> Card:
-    """The card of a sequence that breaches a property, or shows a possibility."""
-    maker = _Maker(circuit, figures(circuit, sequence), settings_of(circuit, asked))
+def card_of(circuit: Circuit, sequence: Sequence, asked: Property, *, certain: bool = True) -> Card:
+    """The card of a sequence that breaches a property, or shows a possibility.
+
+    certain: False for a run that has not been shown to be one of the stated sizes
+    """
+    known, settings = figures(circuit, sequence), settings_of(circuit, asked)
+    maker = _Maker(circuit, known, settings, expected(circuit, sequence), certain)
     start = sequence.start
     lines = tuple(
         maker.line(number, before, step, last=number == len(sequence.steps))
         for number, (before, step) in enumerate(sequence.pairs(), start=1)
     )
-    right, wrong = _ends(circuit, asked)
     return Card(
         tuple(f"{name}: {start.positions[name]}" for name in circuit.controls),
         tuple(f"{name}: {start.positions[name]}" for name in circuit.devices),
         tuple(maker.reading(name, value) for name, value in start.values.items()),
         lines,
-        right,
-        wrong,
+        _ends(circuit, asked),
+        certain,
     )
 
 
-def _ends(circuit: Circuit, asked: Property) -> tuple[str, str]:
+def _ends(circuit: Circuit, asked: Property) -> tuple[tuple[str, str], ...]:
     named, said = units(circuit), asked.sentence
     if isinstance(said, Possible):
         reached = condition(said.goal, named)
-        return f"at the last step: {reached}", f"at the last step not: {reached}"
-    if isinstance(said, Never):
-        good, bad = condition(Not(said.bad), named), condition(said.bad, named)
         return (
-            f"some step does not come about, or at the last step: {good}",
-            f"every step comes about and at the last one: {bad}",
+            ("If it can be done", f"every step comes about and at the last one: {reached}"),
+            (
+                "If the sequence is not real",
+                f"some step does not come about, or at the last step not: {reached}",
+            ),
         )
-    told = sentence(said, named)
+    if isinstance(said, Never):
+        good = f"at the last step: {condition(Not(said.bad), named)}"
+        bad = f"at the last one: {condition(said.bad, named)}"
+    else:
+        told = sentence(said, named)
+        good, bad = f"this is kept to the end: {told}", f"this is broken: {told}"
     return (
-        f"some step does not come about, or this is kept to the end: {told}",
-        f"every step comes about and this is broken: {told}",
+        ("If the circuit is right", f"some step does not come about, or {good}"),
+        ("If the sequence is real", f"every step comes about and {bad}"),
     )
+
+
+def _few(readers: list[str]) -> str:
+    rest = len(readers) - NAMED
+    return ", ".join(readers[:NAMED]) + (f" and {rest} more" if rest > 0 else "")
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,6 +111,8 @@ class _Maker:
     circuit: Circuit
     figures: Figures
     settings: Settings
+    expected: Mapping[int, tuple[str, ...]]
+    certain: bool
 
     def reading(self, name: str, value: Fraction) -> Reading:
         told = self.figures.full(name, value).replace("about ", "~")
@@ -102,7 +123,7 @@ class _Maker:
         if not edges:
             return ""
         if value in edges:
-            return "on the edge of a setting"
+            return "; ".join(self._met(name, value))
         below = [edge for edge in edges if edge < value]
         above = [edge for edge in edges if edge > value]
         low = self.figures.full(name, below[-1]) if below else None
@@ -110,6 +131,14 @@ class _Maker:
         if low and high:
             return f"between {low} and {high}"
         return f"above {low}" if low else f"below {high}"
+
+    def _met(self, name: str, value: Fraction) -> Iterator[str]:
+        for one in self.settings[name]:
+            told = self.figures.full(name, one.value)
+            if one.tolerance:
+                told = f"an edge of {told} +- {self.figures.full(name, one.tolerance)}"
+            if value in one.edges:
+                yield f"at {told}: {_few(one.label.split(', '))}"
 
     def line(self, number: int, before: State, step: Step, *, last: bool) -> Line:
         if step.kind == "switch":
@@ -121,7 +150,7 @@ class _Maker:
         reads = tuple(self.reading(name, step.after.values[name]) for name in changed)
         told = last or not reads  # a property often asks where air goes
         passes = tuple(airs_told(self.circuit, before, [step])) if told else ()
-        return Line(number, tuple(self._waits(before, step, changed)), passes, reads)
+        return Line(number, tuple(self._waits(number, before, step, changed)), passes, reads)
 
     def _hand(self, move: Moved) -> str:
         if isinstance(move.now, Fraction):
@@ -145,17 +174,24 @@ class _Maker:
                 return f"{move.name} turns round to {move.now}"
         return f"{move.name} moves from {move.was} to {move.now}"
 
-    def _waits(self, before: State, step: Step, changed: list[str]) -> Iterator[str]:
+    def _waits(self, number: int, before: State, step: Step, changed: list[str]) -> Iterator[str]:
         for name in changed:
             if name in self.circuit.supplies:
                 old, new = before.values[name], step.after.values[name]
                 verb = "raise" if new > old else "lower"
                 told = self.figures.full(name, new).replace("about ", "~")
                 yield f"{verb} {name} to {told}"
-        if step.duration:
-            told = self.figures.full("", step.duration).removesuffix(" bar")
-            yield f"wait {told} s"
-        elif all(name in self.circuit.supplies for name in changed):
+        lasts = amount(step.duration, "s") if step.duration else ""
+        awaited = self.expected.get(number, ())
+        if awaited:
+            yield f"wait for {'; '.join(awaited)}"
+        if lasts and (awaited or not self.certain):
+            yield (
+                f"{lasts} in the sequence" if awaited else f"let time pass, {lasts} in the sequence"
+            )
+        elif lasts:
+            yield f"wait {lasts}"
+        elif not awaited and all(name in self.circuit.supplies for name in changed):
             yield "wait a moment"
-        else:
+        elif not awaited:
             yield "wait for the readings"
