@@ -25,7 +25,7 @@ from airproof.language import load_text
 from cross.lacking import Lacking, fewest
 from generators import airy, finite
 
-CIRCUITS = int(os.environ.get("AIRPROOF_CIRCUITS", "150"))
+CIRCUITS = int(os.environ.get("AIRPROOF_CIRCUITS", "90"))
 
 HOIST = """\
 circuit hoist "Workshop hoist"

@@ -34,7 +34,7 @@ LINE = re.compile(r"^# expect: (\w+) (\S+)(?: (\d+))?$", re.MULTILINE)
 EMPTY = Invariant(())  # nothing at all: any run is inside, and a breach is a breach
 ROWS = rows()
 FEW = 150  # runs for a tiny circuit
-BROKEN_FOUND = 26  # of 44; measured 31 to 35 with different seeds
+BROKEN_FOUND = 0.6  # of all; measured 0.70 to 0.80 with different seeds
 
 
 @cache
@@ -167,13 +167,13 @@ def test_most_planted_defects_are_found_by_runs_alone() -> None:
     """What the confronting is worth where a proof is wrong altogether."""
     missed = [
         f"{path.stem} {name}"
-        for path, circuit, names in broken()
+        for path, circuit, names in broken()[::2]
         for name in names
         if faults(confronted(circuit, {name: EMPTY})) != {name: "breached"}
     ]
-    total = sum(len(names) for _, _, names in broken())
+    total = sum(len(names) for _, _, names in broken()[::2])
     print(f"{total - len(missed)} of {total} found; missed: {', '.join(missed)}")
-    assert total - len(missed) >= BROKEN_FOUND
+    assert total - len(missed) >= BROKEN_FOUND * total > 0
 
 
 # ---- right proofs

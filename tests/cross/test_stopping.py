@@ -21,7 +21,7 @@ from generators import airy, finite
 
 CIRCUITS = int(os.environ.get("AIRPROOF_CIRCUITS", "200"))
 SIZES = (40, 40, 120, 120, 400, 2000)  # upper bounds on the states of a circuit
-AIRY = 30  # circuits with numbers
+AIRY = 16  # circuits with numbers
 RUNS, STEPS = 6, 12  # random runs of each of them, and their steps
 
 Starts = dict[str | None, set[str]]

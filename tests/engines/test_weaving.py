@@ -172,14 +172,16 @@ def test_something_outside_moves_where_a_stretch_has_to_be_split() -> None:
 
 
 def test_a_stretch_cannot_be_split_where_nothing_else_moves() -> None:
-    """Without knobs, with sluices that never open, only the lever is left: no breach."""
+    """Without knobs, with sluices that never open, only the lever is left: the whole shows it."""
     text = LOCK.replace("0 bar .. 8 bar", "0 bar .. 1 bar").replace("main >= 6", "main >= 7")
     knobs = lock(*["main >= 7 bar"] * 3, text=text)
     circuit = load_text(_without_knobs(text, 3), "lock").circuit
     assert length(knobs, "just_pulled") == 4
     assert weave(circuit, "just_pulled") == Woven(None, ())
     verdict = strategy.prove(circuit, "just_pulled", Budget(steps=6))
-    assert (verdict.word, verdict.sequence) == ("undecided", None)
+    assert (verdict.word, verdict.sequence) == ("holds", None)
+    assert verdict.certificate is not None
+    assert verdict.certificate.whole
 
 
 def _without_knobs(text: str, units: int) -> str:

@@ -38,7 +38,7 @@ class Turn:
 
     guarded: the most clauses with the property's memory that are tried as facts before frames
     onward:  a run that is known is followed and gone on from, before anything else
-    walk:    a run is looked for from waypoint to waypoint, before anything else
+    walk:    a run is looked for from waypoint to waypoint, after anything else
     """
 
     search: int
@@ -111,7 +111,7 @@ class _Case:
         possible = attempt.why == prover.NOT_ENOUGH
         stated, deepest, cleared = search.Known(proof.system, proof.literals), False, 0
         for turn in _turns(self.prop):
-            if (far := self._far(turn, proof, stated, deepest=deepest)) is not None:
+            if (far := self._onward(turn, stated, deepest=deepest)) is not None:
                 return self._found_or_not(replace(far, steps=cleared))
             if not deepest:
                 hunt = search.Search(self.part, self.prop, self.budget, stated)
@@ -125,6 +125,8 @@ class _Case:
                 and (attempt := _framed(proof, turn)).invariant is not None
             ):
                 return _proved(self.prop, attempt)
+            if (far := self._walked(turn, proof, stated, deepest=deepest)) is not None:
+                return self._found_or_not(replace(far, steps=cleared))
         else:
             outcome = outcome if deepest else hunt.deepen(self.budget.steps)
         return self._found_or_not(outcome)
@@ -143,25 +145,27 @@ class _Case:
         invariant = replace(attempt.invariant, whole=True)
         return _proved(self.prop, replace(attempt, invariant=invariant))
 
-    def _far(
-        self, turn: Turn, proof: prover.Prover, stated: search.Known, *, deepest: bool
+    def _onward(
+        self, turn: Turn, stated: search.Known, *, deepest: bool
     ) -> search.Outcome | None:
-        """A run that is found otherwise than step by step from the start; it may be a long one."""
-        if turn.onward and not deepest:
-            return self._onward(stated)
-        shallow = deepest and self.budget.reach <= self.budget.steps
-        if turn.walk and not shallow and not isinstance(self.prop.sentence, TIMED):
-            return walked(self.part, self.prop, stated, proof.waypoints(), self.budget)
-        return None
-
-    def _onward(self, stated: search.Known) -> search.Outcome | None:
         """A breach not far from a run in which the circuit is known to be at work."""
+        if deepest or not turn.onward:
+            return None
         led, name = self.led, leader(self.whole, self.prop)
         if led is None and name is not None:
             led = Led(prove(self.whole, name, self.budget).sequence)
         if led is None or led.run is None:
             return None
         return onward(self.part, self.prop, stated, led.run, self.budget)
+
+    def _walked(
+        self, turn: Turn, proof: prover.Prover, stated: search.Known, *, deepest: bool
+    ) -> search.Outcome | None:
+        """A run, perhaps a long one, that is found otherwise than step by step from the start."""
+        shallow = deepest and self.budget.reach <= self.budget.steps
+        if not turn.walk or shallow or isinstance(self.prop.sentence, TIMED):
+            return None
+        return walked(self.part, self.prop, stated, proof.waypoints(), self.budget)
 
     def _found_or_not(self, outcome: search.Outcome) -> Verdict:
         if outcome.sequence is not None and self.part is not self.whole:

@@ -71,20 +71,22 @@ class Waypoints:
     def _needed(self, goal: int) -> set[int]:
         needed, open_ = {goal}, [goal]
         while open_:
-            for literal in self._before(open_.pop()):
-                if literal not in needed:
-                    needed.add(literal)
-                    open_.append(literal)
+            for literal in self._before(open_.pop(), needed):
+                needed.add(literal)
+                open_.append(literal)
         return needed
 
-    def _before(self, literal: int) -> Iterator[int]:
+    def _before(self, literal: int, needed: set[int]) -> Iterator[int]:
         """Literals enough for a step to it, of those that are at no start and came about before.
+
+        needed: literals that are passed anyway
 
         Each core of a refusal names some of which one is needed: the nearest is taken.
         """
         here, kind = self.found[literal].round, self.found[literal].kind
         later = [x for x in self.solvers.start.never if self._round(x) >= here]
-        without = {kind.now[-x].get_id(): x for x, f in self.found.items() if f.round < here}
+        earlier = (x for x, f in self.found.items() if f.round < here and x not in needed)
+        without = {kind.now[-x].get_id(): x for x in earlier}
         always = [kind.then[literal], *(kind.now[-x] for x in later)]
         while not kind.solver.ask([*always, *(kind.now[-x] for x in without.values())]):
             blamed = [without[i] for i in kind.solver.core() if i in without]
