@@ -27,7 +27,7 @@ from cross.explicit import Machine
 from cross.watching import lengths
 from generators import finite
 
-CIRCUITS = int(os.environ.get("AIRPROOF_CIRCUITS", "60"))
+CIRCUITS = int(os.environ.get("AIRPROOF_CIRCUITS", "100"))
 
 PRESS = """\
 circuit press "A small press"

@@ -145,9 +145,7 @@ class _Case:
         invariant = replace(attempt.invariant, whole=True)
         return _proved(self.prop, replace(attempt, invariant=invariant))
 
-    def _onward(
-        self, turn: Turn, stated: search.Known, *, deepest: bool
-    ) -> search.Outcome | None:
+    def _onward(self, turn: Turn, stated: search.Known, *, deepest: bool) -> search.Outcome | None:
         """A breach not far from a run in which the circuit is known to be at work."""
         if deepest or not turn.onward:
             return None
