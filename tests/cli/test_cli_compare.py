@@ -419,3 +419,57 @@ def test_a_change_that_takes_something_out_of_sight_says_so(shed: Path) -> None:
         "Only the changed circuit marks what is watched; else gate_relay would be watched too."
         in told
     )
+
+
+LATCH = """circuit latch
+supply main: 1 bar .. 6 bar
+cylinder brake: starts 0 bar
+control lever: hold, lift; starts hold
+control gate: shut, open; starts shut
+relay gate_relay: picked while gate is shut, dropped otherwise
+flow lift: main -> brake while lever is lift and gate is shut, one way
+property gated "Nothing is lifted through an open gate"
+    never lift is flowing while gate is open
+"""
+
+
+def test_a_change_that_needs_a_quicker_device_is_found(tmp_path: Path) -> None:
+    """The relay instead of the gate's own way: right at any speed, as long as it drops at once."""
+    (tmp_path / "latch.circuit").write_text(LATCH, encoding="utf-8")
+    through = LATCH.replace("and gate is shut, one", "and gate_relay is picked, one")
+    (tmp_path / "relay.circuit").write_text(through, encoding="utf-8")
+    result = call(tmp_path, "latch.circuit", "relay.circuit", "--slow", "--json")
+    found = data(result)
+    assert result.exit_code == 0
+    assert outcomes(found) == {"gated": "newly conditional"}
+    (entry,) = found["properties"]
+    assert (entry["before"]["only_if_at_once"], entry["after"]["only_if_at_once"]) == (
+        [],
+        ["gate_relay"],
+    )
+    back = data(call(tmp_path, "relay.circuit", "latch.circuit", "--slow", "--json"))
+    assert outcomes(back) == {"gated": "same"}
+    plain = data(call(tmp_path, "latch.circuit", "relay.circuit", "--json"))
+    assert outcomes(plain) == {"gated": "same"}
+    assert not plain["asked_with_slow_devices"]
+
+
+def test_what_needs_a_quicker_device_is_told_with_its_run(tmp_path: Path) -> None:
+    """On the terminal and on the page; without the question it stands in what is granted."""
+    (tmp_path / "latch.circuit").write_text(LATCH, encoding="utf-8")
+    through = LATCH.replace("and gate is shut, one", "and gate_relay is picked, one")
+    (tmp_path / "relay.circuit").write_text(through, encoding="utf-8")
+    page = tmp_path / "page.html"
+    call(tmp_path, "latch.circuit", "relay.circuit", "--slow", "-o", "page.html")
+    said = call(tmp_path, "latch.circuit", "relay.circuit", "--slow").stdout
+    for text in (" ".join(said.split()), " ".join(page.read_text(encoding="utf-8").split())):
+        assert "newly conditional" in text
+        assert "gated: newly breached with gate_relay slow; before the change: holds" in text
+        assert "gate moves from shut to open" in text
+        assert "gate_relay moves at once" in text
+        assert "--slow asks it" not in text
+    plain = " ".join(call(tmp_path, "latch.circuit", "relay.circuit").stdout.split())
+    assert "With a slow device" not in plain
+    assert "--slow asks it of both circuits" in plain
+    quiet = call(tmp_path, "latch.circuit", "relay.circuit", "--slow", "--quiet").stdout
+    assert "gated: newly breached with gate_relay slow" in quiet

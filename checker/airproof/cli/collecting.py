@@ -17,7 +17,7 @@ from airproof.cli.workers import Depth, Done, Job, Jobs, Lost
 from airproof.evidence.health import Finding, still_unreached
 from airproof.evidence.verdict import Reason, Verdict
 
-_REASONS: Mapping[str, Reason] = {
+REASONS: Mapping[str, Reason] = {
     "crashed": "solver failed",
     "memory": "solver failed",
     "solver": "solver failed",
@@ -126,7 +126,7 @@ class Collected:
             self.told.depth(event.key, event.depth)
         elif (primed := self.priming.ended(event)) is not None:
             self.begin(primed, next_up=True)
-        elif self.retrying.ended(event, _REASONS):
+        elif self.retrying.ended(event, REASONS):
             self.jobs.drop(self.retrying.given_up())
             self.told.further(self.retrying.progress())
         else:
@@ -172,7 +172,7 @@ class Collected:
         self.untold.append(verdict.property)
 
     def _lost(self, lost: Lost) -> None:
-        verdict = _undecided(lost.key, _REASONS[lost.why], lost.detail, lost.depth)
+        verdict = _undecided(lost.key, REASONS[lost.why], lost.detail, lost.depth)
         if lost.key not in (HEALTH, REACH):
             self._judged(verdict)
             return
@@ -221,7 +221,7 @@ class Collected:
         ]
         again = self.asked.thorough
         verdicts = [self.retrying.told(verdict) if again else verdict for verdict in judged]
-        found = [*_defects(verdicts)]
+        found = [*defects_of(verdicts)]
         sequences = [verdict.sequence for verdict in verdicts if verdict.sequence is not None]
         findings = still_unreached(self.asked.circuit, self._findings(), sequences)
         return Gathered(
@@ -243,7 +243,8 @@ def _rests_on_health(verdict: Verdict) -> bool:
     return verdict.word == "holds" or verdict.certificate is not None
 
 
-def _defects(verdicts: Iterable[Verdict]) -> Iterator[str]:
+def defects_of(verdicts: Iterable[Verdict]) -> Iterator[str]:
+    """A line for each place where airproof itself failed."""
     for verdict in verdicts:
         if verdict.reason == "defect":
             yield f"{verdict.property}: {verdict.detail}"

@@ -22,6 +22,7 @@ from airproof.cli.collecting import Asked, Gathered, Told
 from airproof.cli.files import read
 from airproof.cli.proving import gather
 from airproof.cli.shell import Refused
+from airproof.cli.slowly import slowly
 from airproof.cli.watching import Watch, unwatched, watched
 from airproof.cli.workers import Work
 from airproof.evidence.difference import Apart, Shift, Way
@@ -134,7 +135,7 @@ class Comparing:
     defects: list[str] = field(default_factory=list)
     interrupted: bool = False
 
-    def compared(self, *, stages: bool) -> Comparison:
+    def compared(self, *, stages: bool, slow: bool = False) -> Comparison:
         """Both circuits judged, and what lies between if that is asked for."""
         plan = self.plan
         before = gather(self._asked(plan.old.circuit), self.told, self.work)
@@ -156,11 +157,25 @@ class Comparing:
             renaming=like.renaming,
             included=self._differing(),
         )
+        if slow:
+            found = self._slowly(found, before, after)
         if stages:
             found = replace(found, stages=tuple(self._stages(known)))
         if len(plan.changes) > 1:
             found = self._with_subsets(found, known)
         return found
+
+    def _slowly(self, found: Comparison, before: Gathered, after: Gathered) -> Comparison:
+        """With what holds asked again with slow devices, of either circuit."""
+        if self.interrupted:
+            return found
+        sides = []
+        for loaded, gathered in ((self.plan.old, before), (self.plan.new, after)):
+            asked = self._asked(loaded.circuit)
+            again = slowly(asked, gathered, loaded.circuit.properties.keys(), self.told)
+            self.defects += again.defects[len(gathered.defects) :]
+            sides.append(_results(loaded, again))
+        return replace(found, before=sides[0], after=sides[1], slowly=True)
 
     def _apart(
         self,

@@ -13,7 +13,7 @@ from airproof.circuit.state import State
 from airproof.evidence.certificate import Invariant
 from airproof.evidence.health import Finding
 from airproof.evidence.sequence import Sequence
-from airproof.evidence.verdict import Verdict
+from airproof.evidence.verdict import Retried, Verdict
 from airproof.transition.literals import Bit, Edge, Literal
 
 Value = TypeVar("Value")
@@ -32,16 +32,23 @@ class Retold:
     names: Renaming
 
     def verdict(self, verdict: Verdict) -> Verdict:
-        """The verdict with what shows it; what was asked of it besides is left out."""
+        """The verdict with what shows it; what it leans on is left out.
+
+        Of what was asked of it again the answers are told, without their runs.
+        """
         names = self.names.properties
         return replace(
             verdict,
             property=names.get(verdict.property, verdict.property),
             sequence=verdict.sequence and self.sequence(verdict.sequence),
             certificate=verdict.certificate and self.invariant(verdict.certificate),
-            retried=(),
+            retried=tuple(map(self._again, verdict.retried)),
             leans=None,
         )
+
+    def _again(self, one: Retried) -> Retried:
+        device = None if one.device is None else self.names.thing(one.device)
+        return replace(one, device=device, sequence=None)
 
     def finding(self, finding: Finding) -> Finding:
         """The finding by its new names."""

@@ -11,6 +11,7 @@ from rich.text import Text
 
 from airproof.evidence.difference import Shift, Way
 from airproof.evidence.verdict import Verdict
+from airproof.report import again
 from airproof.report.caution import CAUTION
 from airproof.report.comparison import Comparison, Entry, Outcome
 from airproof.report.findings import found, reason, remarks
@@ -18,6 +19,7 @@ from airproof.report.halfway import files_of, some_changes, stage_name, stage_ou
 from airproof.report.named import renamed_lines
 from airproof.report.results import Results
 from airproof.report.seen import seen_briefly, seen_told
+from airproof.report.slowed import granted_told, slow_lines, slow_told
 from airproof.report.stands import stands_lines
 from airproof.report.terminal import (
     STRENGTHS,
@@ -31,6 +33,7 @@ from airproof.report.terminal import (
 
 _COLOURS: Mapping[Outcome, str] = {
     "newly breached": "bold red",
+    "newly conditional": "bold yellow",
     "no longer breached": "green",
     "no longer shown": "yellow",
     "now shown": "green",
@@ -70,6 +73,7 @@ def _brief(compared: Comparison) -> Iterator[str]:
     yield from renamed_lines(compared.renaming)
     if compared.apart is not None:
         yield from seen_briefly(compared.apart)
+    yield from (line.text for line in slow_lines(compared) if line.again is not None)
     for stage in compared.stages or ():
         yield f"{stage_name(compared, stage)}: {stage_outcome(compared, stage)}"
     for name, stages in compared.smallest().items():
@@ -95,7 +99,9 @@ def _parts(compared: Comparison) -> Iterator[RenderableType]:
         yield from seen_told(compared.apart, before, after)
     yield from staged(compared)
     yield from some_changes(compared)
+    yield from slow_told(compared)
     yield from _health(compared)
+    yield from granted_told(compared)
     yield from _difference(compared)
     yield Text(f"\n{CAUTION}")
 
@@ -135,7 +141,7 @@ def word_of(verdict: Verdict | None) -> str:
     """The verdict in a word or two; `-` where there is none."""
     if verdict is None:
         return "-"
-    return f"{verdict.word}, {verdict.strength}" if verdict.strength else verdict.word
+    return ", ".join(filter(None, (verdict.word, verdict.strength, again.mark(verdict))))
 
 
 def _remarks(compared: Comparison) -> Iterator[RenderableType]:

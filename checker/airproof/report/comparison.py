@@ -21,6 +21,7 @@ from airproof.report.seen import seen_data
 Outcome = Literal[
     "same",
     "newly breached",
+    "newly conditional",  # holds before and after; after only if something more moves at once
     "no longer breached",
     "no longer shown",  # was decided, and is undecided now
     "now shown",  # was undecided, and holds now
@@ -58,12 +59,20 @@ class Entry:
             return "withdrawn"
         before, after = self.before.word, self.after.word
         if before == after:
-            return "same"
+            return "newly conditional" if self._must_be_quick() else "same"
         if after == "breached":
             return "newly breached"
         if before == "breached":
             return "no longer breached"
         return "now shown" if after == "holds" else "no longer shown"
+
+    def _must_be_quick(self) -> bool:
+        """Something breaches it when slow, or in an instant, that did not before the change."""
+        was, now = (
+            {one.device for one in side.retried if one.word == "breached"} if side else set()
+            for side in (self.before, self.after)
+        )
+        return not now <= was
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,6 +114,7 @@ class Comparison:
     included: the included files that differ
     apart:   what a watcher could see; None if nobody asked
     renaming: what is called otherwise after the change
+    slowly:  what holds was asked again with slow devices, before and after
     ways, same, shifts: by the names of the properties after the change
     """
 
@@ -122,6 +132,7 @@ class Comparison:
     apart: Apart | None = None
     renaming: Renaming = field(default_factory=Renaming)
     included: tuple[str, ...] = ()
+    slowly: bool = False
 
     @property
     def unchanged(self) -> str:
@@ -278,6 +289,7 @@ def comparison_data(compared: Comparison) -> dict[str, Any]:
             for name, stages in compared.smallest().items()
         },
         "text": compared.text,
+        "asked_with_slow_devices": compared.slowly,
         "before": as_data(compared.before),
         "after": as_data(compared.after),
     }
@@ -310,7 +322,8 @@ def _entry(entry: Entry) -> dict[str, Any]:
 def _word(verdict: Verdict | None) -> dict[str, Any] | None:
     if verdict is None:
         return None
-    return {"verdict": verdict.word, "strength": verdict.strength}
+    quick = [one.device for one in verdict.retried if one.device and one.word == "breached"]
+    return {"verdict": verdict.word, "strength": verdict.strength, "only_if_at_once": quick}
 
 
 def _stage(compared: Comparison, stage: Stage) -> dict[str, Any]:

@@ -16,6 +16,11 @@ from airproof.report.caution import CAUTION
 @click.argument("changes", nargs=-1, required=True, metavar="CHANGE...")
 @click.option("--stages", is_flag=True, help="Judge the half-fitted circuit after each step too.")
 @click.option(
+    "--slow",
+    is_flag=True,
+    help="Ask what holds again with each device slow, and in instants, before and after.",
+)
+@click.option(
     "-o",
     "--output",
     metavar="HTML",
@@ -46,6 +51,7 @@ def compare(
     file: str,
     changes: tuple[str, ...],
     stages: bool,
+    slow: bool,
     output: str | None,
     date: datetime.date | None,
     as_json: bool,
@@ -82,7 +88,7 @@ def compare(
     if certificates is not None:
         check_folder(certificates)
     comparing = Comparing(plan, limit, steps, workers, screen(quiet))
-    compared = comparing.compared(stages=stages)
+    compared = comparing.compared(stages=stages, slow=slow)
     if not comparing.defects:
         page.write(compared, quiet)
     if output != "-":

@@ -22,6 +22,8 @@ from airproof.report.pack.telling import WIDE, Telling, tell
 from airproof.report.results import Results
 from airproof.report.schematic.marking import drawn
 from airproof.report.seen import headline, seen_briefly, side, views_told, watched_lines
+from airproof.report.slowed import INTRODUCTION as SLOW
+from airproof.report.slowed import granted_lines, slow_lines, slow_story
 from airproof.report.story import Story, story
 from airproof.report.terminal import STRENGTHS
 from airproof.report.words import sentence, units
@@ -99,6 +101,9 @@ def render_comparison(pack: ComparisonPack) -> str:
             reach=tuple(reach_lines(compared)),
             seen=tuple(_seen(compared)),
             watched=tuple(watched_lines(compared.apart, before, after)) if compared.apart else (),
+            slowly=tuple((line.text, slow_story(compared, line)) for line in slow_lines(compared)),
+            slow_introduction=SLOW,
+            granted=tuple(granted_lines(compared)),
             midway=tuple(_midway(compared)),
             stages=_staged(compared, compared.stages or ()),
             subsets=_staged(compared, compared.subsets[:-1]),
@@ -170,6 +175,7 @@ class Row:
 
 _MARKS: Mapping[str, str] = {
     "newly breached": "✗",
+    "newly conditional": "!",
     "no longer breached": "✓",
     "no longer shown": "?",
     "now shown": "✓",
