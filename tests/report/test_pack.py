@@ -358,13 +358,13 @@ def test_what_is_undecided_says_why() -> None:
 
 
 def test_breaches_alone_have_record_sheets() -> None:
-    """One for the breach; test cards for every sequence of a verdict."""
+    """One for the breach; test cards for every sequence, one with a slow device too."""
     tree = page()
     assert [len(by_class(chapter(tree, n), "sheet")) for n in ("no_weak_push", "can_push")] == [
         1,
         0,
     ]
-    assert len(by_class(tree, "testcard")) == 2
+    assert len(by_class(tree, "testcard")) == 3
 
 
 def test_the_record_sheet_is_filled_from_the_circuit() -> None:
@@ -551,6 +551,16 @@ def test_what_must_move_at_once_goes_with_the_verdict() -> None:
     slow = tuple(replace(PROVED.retried[0], device=f"d{n}") for n in range(4))
     assert mark(replace(PROVED, retried=slow)) == "only if each of 4 devices moves at once"
     assert mark(POSSIBLE) == ""
+
+
+def test_every_sequence_has_a_test_card() -> None:
+    """Also one that needs a slow device, and it says so."""
+    tree = chapter(page(), "gate_first")
+    cards = by_class(tree, "testcard")
+    assert len(cards) == len(by_class(tree, "run"))
+    said = words(cards[0])
+    assert "Test card: gate_first: breached if inlet is slow" in said
+    assert "This needs inlet to be slow: where it moves at once, some step does not come" in said
 
 
 # ---- decisions

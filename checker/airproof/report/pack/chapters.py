@@ -57,6 +57,8 @@ class Retold:
 
     heading: str
     telling: Telling
+    card: Card
+    note: str  # what the card is about, beside the circuit as it is taken to be
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,7 +175,8 @@ class Writer:
         changed = again.changed(self.circuit, verdict, one)
         asked, certain = changed.properties[verdict.property], one.word != "undecided"
         telling = tell(key, changed, one.sequence, asked, self.studio, certain=certain)
-        return Retold(again.heading(verdict, one), telling)
+        card = card_of(changed, one.sequence, asked, certain=certain)
+        return Retold(again.heading(verdict, one), telling, card, _if_slow(one))
 
     def _depends(self, asked: Property) -> Depends | None:
         found = self.depends.get(asked.name)
@@ -209,6 +212,13 @@ class Writer:
 def _word(verdict: Verdict, asked: Property) -> str:
     possible = isinstance(asked.sentence, Possible)
     return "possible" if possible and verdict.word == "holds" else verdict.word
+
+
+def _if_slow(one: Retried) -> str:
+    if one.device is None:
+        return "This is so for an instant only: nothing of it lasts while time passes."
+    at_once = "where it moves at once, some step does not come about"
+    return f"This needs {one.device} to be slow: {at_once}."
 
 
 def _notes(verdict: Verdict, asked: Property) -> Iterator[str]:
