@@ -7,8 +7,9 @@ whether it MUST (cannot count as false).  What must, can.
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Set
 from fractions import Fraction
+from typing import Protocol
 
 from airproof.circuit.conditions import (
     AllOf,
@@ -27,7 +28,7 @@ from airproof.circuit.conditions import (
     Truth,
 )
 from airproof.circuit.kinds import ATMOSPHERE, Flow
-from airproof.circuit.state import State
+from airproof.circuit.state import State, TimerState
 from airproof.circuit.tables import Tables
 
 Truths = tuple[bool, bool]  # (can, must)
@@ -36,6 +37,19 @@ SURELY: Truths = (True, True)
 PERHAPS: Truths = (True, False)
 NOT_SO: Truths = (False, False)
 NOTHING = Fraction(0)
+
+
+class Placed(Protocol):
+    """Where everything stands and how the timers are, as a `State` has it."""
+
+    @property
+    def positions(self) -> Mapping[str, str]: ...
+    @property
+    def leaving(self) -> Mapping[str, str]: ...
+    @property
+    def timers(self) -> Mapping[str, TimerState]: ...
+    @property
+    def fresh(self) -> Set[str]: ...
 
 
 class View(ABC):
@@ -84,7 +98,7 @@ class View(ABC):
         if isinstance(leaf, Flowing):
             flow = self.tables.circuit.flows[leaf.flow]
             return _both(self.flow_condition(flow), self._downhill(flow))
-        return _exactly(_told(self.state, leaf))
+        return _exactly(told(self.state, leaf))
 
     def _in_flow(self, leaf: Leaf) -> Truths:
         if isinstance(leaf, At) and leaf.component in self.state.leaving:
@@ -97,7 +111,7 @@ class View(ABC):
         if isinstance(leaf, Flowing):
             flow = self.tables.circuit.flows[leaf.flow]
             return _both(self.flow_condition(flow), _exactly(self._strictly_downhill(flow)))
-        return _exactly(_told(self.state, leaf))
+        return _exactly(told(self.state, leaf))
 
     def _passing(self, leaf: At) -> Truths:
         name = leaf.component
@@ -241,7 +255,8 @@ def _read(condition: Condition, leaf: Callable[[Leaf], Truths]) -> Truths:
     return leaf(condition)
 
 
-def _told(state: State, leaf: Leaf) -> bool:
+def told(state: Placed, leaf: Condition) -> bool:
+    """A leaf without a number or a flow in it; raises TypeError for another condition."""
     match leaf:
         case At(name, position):
             return state.positions[name] == position and name not in state.leaving
@@ -253,8 +268,7 @@ def _told(state: State, leaf: Leaf) -> bool:
             return control in state.fresh and state.positions[control] == position
         case Truth(value):
             return value
-        case Compare() | Flowing():
-            raise TypeError("comparisons and flows are read by the views")
+    raise TypeError(f"not read from positions and timers alone: {leaf!r}")
 
 
 def _both(one: Truths, other: Truths) -> Truths:

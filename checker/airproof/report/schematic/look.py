@@ -16,16 +16,12 @@ from airproof.circuit.conditions import (
     At,
     Compare,
     Condition,
-    Expired,
     Flowing,
     Form,
-    GoneTo,
     Not,
-    OnTheWay,
-    Truth,
 )
 from airproof.circuit.kinds import ATMOSPHERE, Band, Circuit, Device, Flow
-from airproof.circuit.readings import edges
+from airproof.circuit.readings import edges, told
 from airproof.circuit.state import State, TimerState
 
 Truths = tuple[bool, bool]  # (may be so, must be so)
@@ -163,21 +159,7 @@ class Reader:
                 return self._flowing(self.circuit.flows[flow])
             case At(name, position) if passing and name in self.leaving:
                 return self._on_the_way(name, position)
-        return (self._told(tree),) * 2
-
-    def _told(self, leaf: Condition) -> bool:
-        match leaf:
-            case At(name, position):
-                return self.positions[name] == position and name not in self.leaving
-            case OnTheWay(device):
-                return device in self.leaving
-            case Expired(timer):
-                return self.timers[timer] == "expired"
-            case GoneTo(control, position):
-                return control in self.fresh and self.positions[control] == position
-            case Truth(value):
-                return value
-        raise AssertionError(f"not a leaf: {leaf!r}")
+        return (told(self, tree),) * 2
 
     def _on_the_way(self, name: str, position: str) -> Truths:
         if position not in (self.positions[name], self.leaving[name]):
