@@ -11,7 +11,7 @@ from rich.text import Text
 from airproof.evidence.sequence import Sequence
 from airproof.evidence.verdict import Retried, Verdict
 from airproof.report import again
-from airproof.report.comparison import Comparison
+from airproof.report.comparison import Comparison, Entry
 from airproof.report.granted import granted
 from airproof.report.story import Story, story
 from airproof.report.terminal import hanging, indented, run_told, shown
@@ -49,7 +49,7 @@ def slow_lines(compared: Comparison) -> Iterator[Line]:
         was = _answers(entry.before)
         now = _answers(entry.after)
         for key in dict.fromkeys((*was, *now)):
-            told = _line(entry.name, entry.after, was.get(key), now.get(key))
+            told = _line(entry, was.get(key), now.get(key))
             found += [told] if told else []
     yield from (line for _, line in sorted(found, key=lambda one: one[0]))
 
@@ -58,19 +58,17 @@ def _answers(verdict: Verdict | None) -> Mapping[str | None, Retried]:
     return {one.device: one for one in verdict.retried} if verdict is not None else {}
 
 
-def _line(
-    name: str, verdict: Verdict | None, was: Retried | None, now: Retried | None
-) -> tuple[int, Line] | None:
+def _line(entry: Entry, was: Retried | None, now: Retried | None) -> tuple[int, Line] | None:
     """With its place in the order."""
-    one = now or was
+    name, one = entry.name, now or was
     assert one is not None
     how = f"with {one.device} slow" if one.device else "in an instant"
-    before, after = (_said(x) for x in (was, now))
+    before, after = _said(entry.before, was), _said(entry.after, now)
     if now is not None and now.word == "breached":
         if was is not None and was.word == "breached":
             return 2, Line(f"{name}: breached {how}, before the change too")
         text = f"{name}: newly breached {how}; before the change: {before}"
-        return 0, Line(text, verdict, now)
+        return 0, Line(text, entry.after, now)
     if was is not None and was.word == "breached":
         return 1, Line(f"{name}: no longer breached {how}; after the change: {after}")
     if "undecided" in {x.word for x in (was, now) if x is not None}:
@@ -78,10 +76,13 @@ def _line(
     return None
 
 
-def _said(one: Retried | None) -> str:
-    if one is None:
-        return "not asked, for it did not hold or there was no such device"
-    return f"undecided ({again.why_undecided(one)})" if one.word == "undecided" else one.word
+def _said(verdict: Verdict | None, one: Retried | None) -> str:
+    if one is not None:
+        undecided = one.word == "undecided"
+        return f"undecided ({again.why_undecided(one)})" if undecided else one.word
+    if verdict is None:
+        return "not asked"
+    return "does not hold" if verdict.word != "holds" else "nothing there that could be slow"
 
 
 def slow_told(compared: Comparison) -> Iterator[RenderableType]:
