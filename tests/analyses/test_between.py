@@ -74,3 +74,34 @@ def test_a_stage_with_the_new_name_already_is_asked_by_that() -> None:
     later = circuit((NO_PUSH, ""), *names)
     _, found = asked(later, old, new)
     assert found.circuit.properties["no_push"].sentence == new.properties["no_push"].sentence
+
+
+WEAK = ("while gate is open\nproperty fills", "while gate is open and ram < 1 bar\nproperty fills")
+OTHER = ("while gate is open\nproperty fills", "while gate is open and ram < 2 bar\nproperty fills")
+
+
+def test_a_question_that_is_weakened_for_a_while_is_asked_as_at_both_ends() -> None:
+    """Under the name that the stage has for it."""
+    found = between(circuit(WEAK), circuit(), circuit())
+    assert found.kept == ("no_push",)
+    assert found.other == ()
+    assert found.circuit.properties["no_push"] == circuit().properties["no_push"]
+
+
+def test_a_question_that_is_changed_for_good_is_asked_as_it_is_there() -> None:
+    """As before or as after; a third way is told."""
+    for stage in (circuit(), circuit(WEAK)):
+        found = between(stage, circuit(), circuit(WEAK))
+        assert (found.kept, found.other, found.circuit) == ((), (), stage)
+    found = between(circuit(OTHER), circuit(), circuit(WEAK))
+    assert (found.kept, found.other) == ((), ("no_push",))
+
+
+def test_a_standing_state_that_is_bent_for_a_while_is_put_back() -> None:
+    """The question of both ends is about runs from the state of both ends."""
+    state = ("property fills", "state charged: main = 6 bar, ram = 6 bar\nproperty fills")
+    begun = ("    possible ram >= 4 bar", "    from charged\n    possible ram >= 4 bar")
+    old = circuit(state, begun)
+    found = between(circuit((state[0], state[1].replace("6 bar", "5 bar")), begun), old, old)
+    assert found.kept == ("fills",)
+    assert found.circuit.standings == old.standings

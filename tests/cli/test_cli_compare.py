@@ -473,3 +473,54 @@ def test_what_needs_a_quicker_device_is_told_with_its_run(tmp_path: Path) -> Non
     assert "--slow asks it of both circuits" in plain
     quiet = call(tmp_path, "latch.circuit", "relay.circuit", "--slow", "--quiet").stdout
     assert "gated: newly breached with gate_relay slow" in quiet
+
+
+GUARDED = """circuit guarded
+supply main: 0 bar .. 8 bar
+cylinder brake: starts 0 bar
+control lever: hold, lift; starts hold
+control gate: shut, open; starts shut
+valve guard: shut, open; starts shut
+    moves to open when main >= 5 bar +- 0.1 bar
+    moves to shut when main <= 4 bar +- 0.1 bar
+signal unsafe: gate is open
+flow feed: main -> brake while lever is lift and guard is open and gate is shut, one way
+property poor "Not fed on poor air"
+    never feed is flowing while main < 3.5 bar
+property gated "Not fed past an open gate"
+    never feed is flowing while unsafe
+"""
+ASKED_OTHERWISE = """change "Weaken, endanger, mend, restore" to "guarded.circuit"
+step 1: replace unsafe with signal unsafe: gate is open and lever is hold
+step 2: set feed: while lever is lift and guard is open
+step 3: set feed: while lever is lift and guard is open and gate is shut
+step 4: replace unsafe with signal unsafe: gate is open
+"""
+
+
+@pytest.fixture
+def guarded(tmp_path: Path) -> Path:
+    """The folder with a circuit, and a change of each kind below."""
+    weak = 'change "A weak spring" to "guarded.circuit"\nstep 1: set guard from 4 bar to 3 bar\n'
+    (tmp_path / "guarded.circuit").write_text(GUARDED, encoding="utf-8")
+    (tmp_path / "weak.change").write_text(weak, encoding="utf-8")
+    (tmp_path / "asked.change").write_text(ASKED_OTHERWISE, encoding="utf-8")
+    return tmp_path
+
+
+def test_a_breach_may_cross_a_setting_that_only_the_old_circuit_has(guarded: Path) -> None:
+    """Its run is a hint to the watcher's part, which looks at the settings of both."""
+    result = call(guarded, "guarded.circuit", "weak.change", "--json")
+    found = data(result)
+    assert (result.exit_code, result.stderr) == (1, "")
+    assert outcomes(found)["poor"] == "newly breached"
+    assert found["watched"]["new"]["shows"] == "something"
+
+
+def test_a_stage_is_not_passed_by_a_question_that_is_weakened_for_a_while(guarded: Path) -> None:
+    """A step weakens the signal, the next is dangerous, and both are put right again."""
+    result = call(guarded, "guarded.circuit", "asked.change", "--stages", "--json")
+    found = data(result)
+    assert [one["newly_breached"] for one in found["stages"]] == [[], ["gated"], []]
+    assert all(one["asked_as_before_and_after"] == ["gated"] for one in found["stages"])
+    assert result.exit_code == 1

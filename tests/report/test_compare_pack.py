@@ -116,7 +116,7 @@ def test_the_page_says_what_was_found() -> None:
     assert "the signal strong was changed" in told["can_push"][2]
     said = words(tree)
     for part in (
-        "What a change does: 1 newly breached, 2 same, 1 withdrawn.",
+        "What a change does: 1 newly breached, 2 same, 1 withdrawn; 1 of them asks something else",
         "nothing that it can depend on was changed: gate_first",
         "new: warning: no run was found that reaches: gate is up",
         "after step 1 breaches no_weak_push",

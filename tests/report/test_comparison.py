@@ -10,6 +10,7 @@ import jsonschema
 import pytest
 from rich.console import Console
 
+from airproof.circuit.renamed import Renaming
 from airproof.evidence.difference import Shift
 from airproof.evidence.health import Finding
 from airproof.evidence.verdict import Verdict, Word
@@ -174,3 +175,16 @@ def test_the_smallest_sets_are_all_of_the_least_size() -> None:
         name: [stage.changes for stage in found] for name, found in comparison.smallest().items()
     } == {"first": [("a",), ("c",)]}
     valid(comparison)
+
+
+def test_the_smallest_set_knows_a_property_by_its_new_name() -> None:
+    """One change breaches it, another calls it otherwise: the one alone is the smallest."""
+    named = Renaming(properties={"first": "foremost"})
+    before = results("holds", "holds")
+    one = Stage(("a",), None, results("breached", "holds"))
+    both = Stage(("a", "b"), None, results("breached", "holds", names="foremost second"))
+    both = replace(both, renaming=named)
+    told = Comparison(before, before, (), None, "", subsets=(one, both), renaming=named)
+    assert {name: [s.changes for s in sets] for name, sets in told.smallest().items()} == {
+        "foremost": [("a",)]
+    }

@@ -18,7 +18,7 @@ from airproof.analyses.showing import asked, doubt, never_stands, replayed
 from airproof.circuit.affected import KINDS, affected
 from airproof.circuit.kinds import Circuit
 from airproof.circuit.renamed import Renaming
-from airproof.circuit.sight import Scene, Sight, shown, sight_of
+from airproof.circuit.sight import Scene, Sight, hinted, sight_of
 from airproof.circuit.trailing import without_trailing
 from airproof.engines.budget import Budget
 from airproof.evidence.difference import Apart, Showing
@@ -124,7 +124,7 @@ def _both(plan: Laid, budget: Budget, hints: Hints) -> tuple[Showing, Showing]:
 
 def _lists(plan: Laid, runs: Iterable[Sequence]) -> Iterator[tuple[Scene, ...]]:
     """What the runs show; they are in the words of the new circuit."""
-    return (shown(plan.sight, run.start, run.steps) for run in runs)
+    return (hinted(plan.sight, run.start, run.steps) for run in runs)
 
 
 def _counted(count: Count, found: Found | None) -> Showing:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Literal
 
@@ -204,6 +205,48 @@ def _cell(marks: Sequence[Fraction], first: Fraction, last: Fraction) -> int:
     if at < len(marks) and high > marks[at]:
         raise ValueError("the step crosses a landmark of the sight")
     return 2 * at
+
+
+def hinted(sight: Sight, start: State, steps: Iterable[Step]) -> tuple[Scene, ...]:
+    """What a run shows, if its values go straight from one state to the next.
+
+    It may cross landmarks of the sight, which are those of two circuits; a run
+    that stops there need not be one of the circuit's.
+    """
+    found: list[Scene] = []
+    before = start
+    for step in steps:
+        if step.kind == "elapse":
+            for scene in _crossed(sight, before, step.after):
+                if not found or found[-1] != scene:
+                    found.append(scene)
+        before = step.after
+    return tuple(found)
+
+
+def _crossed(sight: Sight, before: State, after: State) -> Iterator[Scene]:
+    """The views of a stretch, cut wherever a value is at a landmark."""
+    cuts = {Fraction(0), Fraction(1)}
+    for name, marks in sight.gauges.items():
+        first, last = before.values[name], after.values[name]
+        cuts |= {
+            (mark - first) / (last - first)
+            for mark in marks
+            if min(first, last) < mark < max(first, last)
+        }
+    way = sorted(cuts)
+    for one, other in itertools.pairwise(way):
+        ends = (
+            replace(
+                before,
+                values={
+                    name: value + (after.values[name] - value) * at
+                    for name, value in before.values.items()
+                },
+            )
+            for at in (one, other)
+        )
+        yield scene_of(sight, *ends)
 
 
 def shown(sight: Sight, start: State, steps: Iterable[Step]) -> tuple[Scene, ...]:

@@ -265,6 +265,8 @@ class Comparing:
             renaming=likened(old, loaded.circuit).renaming,
             unasked=asked_then.unasked,
             lost=asked_then.lost,
+            kept=asked_then.kept,
+            other=asked_then.other,
         )
         if asked_then.lost:
             self.code = max(self.code, 3, key=_CODES.index)

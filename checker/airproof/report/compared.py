@@ -40,6 +40,7 @@ _COLOURS: Mapping[Outcome, str] = {
     "added": "bold",
     "withdrawn": "bold",
 }
+ASKING = ("sentence", "instants", "signal", "start", "state")  # shifts by which it asks otherwise
 _WAYS: Mapping[Way, str] = {
     "old proof": "the proof of the circuit before, checked anew on the changed one",
     "old proof in part": "what the changed circuit keeps of the proof before, checked anew",
@@ -66,7 +67,8 @@ def show_comparison_briefly(compared: Comparison, console: Console) -> None:
 
 def _brief(compared: Comparison) -> Iterator[str]:
     for entry in compared.entries():
-        yield f"{entry.name}: {entry.outcome}: {word_of(entry.before)} -> {word_of(entry.after)}"
+        words = f"{word_of(entry.before)} -> {word_of(entry.after)}"
+        yield f"{entry.name}: {outcome_of(entry)}: {words}"
     for entry in compared.entries():
         told = (*_withdrawal(entry), *_shifts(entry))
         yield from (f"{entry.name}: {line}" for line in told)
@@ -132,9 +134,16 @@ def _table(compared: Comparison) -> Table:
         name = Text(entry.name, "bold")
         if entry.title:
             name.append(f"\n{shown(entry.title)}", "not bold")
-        word = Text(entry.outcome, _COLOURS.get(entry.outcome, ""))
+        word = Text(outcome_of(entry), _COLOURS.get(entry.outcome, ""))
         table.add_row(name, Text(word_of(entry.before)), Text(word_of(entry.after)), word)
     return table
+
+
+def outcome_of(entry: Entry) -> str:
+    """What the change does to a property, also where the same verdict answers another question."""
+    if any(shift.kind in ASKING for shift in entry.shifts):
+        return f"{entry.outcome}, but asks something else"
+    return entry.outcome
 
 
 def word_of(verdict: Verdict | None) -> str:
@@ -228,9 +237,10 @@ def told_of(compared: Comparison) -> list[tuple[Results, Verdict, str]]:
     seen = {verdict.property for _, verdict, _ in told}
     for stage in (*(compared.stages or ()), *compared.subsets):
         for verdict in stage.results.verdicts if stage.results else ():
-            new = verdict.property in compared.new_at(stage) and verdict.property not in seen
+            name = compared.called_after(stage, verdict.property)
+            new = verdict.property in compared.new_at(stage) and name not in seen
             if new and stage.results is not None and verdict.sequence is not None:
-                seen.add(verdict.property)
+                seen.add(name)
                 told.append((stage.results, verdict, stage_name(compared, stage)))
     return told
 

@@ -86,6 +86,8 @@ class Stage:
     renaming: what is called otherwise in it than before the change
     unasked: properties before the change that it is not asked, for they are withdrawn by then
     lost:    such as are asked after the change again, but speak of what it has not
+    kept:    what it asks otherwise for a while, judged as it is asked before and after
+    other:   what it asks neither as before nor as after, judged so
     """
 
     changes: tuple[str, ...]
@@ -96,6 +98,8 @@ class Stage:
     renaming: Renaming = field(default_factory=Renaming)
     unasked: tuple[str, ...] = ()
     lost: tuple[str, ...] = ()
+    kept: tuple[str, ...] = ()
+    other: tuple[str, ...] = ()
 
     @property
     def breached(self) -> tuple[str, ...]:
@@ -188,11 +192,16 @@ class Comparison:
         names = stage.renaming.properties
         return {names.get(v.property, v.property): v.word for v in self.before.verdicts}
 
+    def called_after(self, stage: Stage, name: str) -> str:
+        """What a property of the stage is called after the change, if it is the same one."""
+        before = {new: old for old, new in stage.renaming.properties.items()}.get(name, name)
+        return self.renaming.properties.get(before, before)
+
     def smallest(self) -> dict[str, tuple[Stage, ...]]:
         """For each property that some of the changes breach: the smallest sets that do."""
         found: dict[str, list[Stage]] = {}
         for stage in self.subsets:
-            for name in self.new_at(stage):
+            for name in dict.fromkeys(self.called_after(stage, x) for x in self.new_at(stage)):
                 smaller = found.setdefault(name, [])
                 if not smaller or len(smaller[0].changes) == len(stage.changes):
                     smaller.append(stage)
@@ -337,6 +346,8 @@ def _stage(compared: Comparison, stage: Stage) -> dict[str, Any]:
         "newly_breached": list(compared.new_at(stage)),
         "withdrawn_by_then": list(stage.unasked),
         "cannot_be_asked": list(stage.lost),
+        "asked_as_before_and_after": list(stage.kept),
+        "asks_something_else": list(stage.other),
         "watched": seen,
         "results": None if stage.results is None else as_data(stage.results),
     }

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import PurePath
 
 from rich.console import RenderableType
@@ -10,6 +10,8 @@ from rich.text import Text
 
 from airproof.report.comparison import Comparison, Stage
 from airproof.report.findings import found
+from airproof.report.granted import granted
+from airproof.report.results import Results
 from airproof.report.seen import seen_briefly
 from airproof.report.terminal import hanging, indented, outcome, shown
 
@@ -63,7 +65,24 @@ def stage_outcome(compared: Comparison, stage: Stage) -> str:
     said = said or ["nothing is newly breached"]
     said += [f"withdrawn by then: {', '.join(stage.unasked)}"] if stage.unasked else []
     said += [f"cannot be asked then: {', '.join(stage.lost)}"] if stage.lost else []
+    if stage.kept:
+        said.append(f"asks otherwise for a while, judged as before and after: {_few(stage.kept)}")
+    if stage.other:
+        said.append(f"asks something else than before and than after: {_few(stage.other)}")
+    if besides := _besides(compared, stage.results):
+        said.append(f"takes for granted besides: {'; '.join(besides)}")
     return "; ".join(said)
+
+
+def _few(names: Iterable[str]) -> str:
+    return ", ".join(names)
+
+
+def _besides(compared: Comparison, results: Results) -> list[str]:
+    """What the stage takes for granted and neither end does, but for how quick something is."""
+    ends = {x.text for one in (compared.before, compared.after) for x in granted(one.circuit)}
+    here = (x for x in granted(results.circuit) if x.kind != "device")
+    return [x.text for x in here if x.text not in ends]
 
 
 def some_changes(compared: Comparison) -> Iterator[RenderableType]:

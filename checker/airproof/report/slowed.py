@@ -13,6 +13,7 @@ from airproof.evidence.verdict import Retried, Verdict
 from airproof.report import again
 from airproof.report.comparison import Comparison, Entry
 from airproof.report.granted import granted
+from airproof.report.results import Results
 from airproof.report.story import Story, story
 from airproof.report.terminal import hanging, indented, run_told, shown
 
@@ -49,7 +50,7 @@ def slow_lines(compared: Comparison) -> Iterator[Line]:
         was = _answers(entry.before)
         now = _answers(entry.after)
         for key in dict.fromkeys((*was, *now)):
-            told = _line(entry, was.get(key), now.get(key))
+            told = _line(compared, entry, key, was.get(key), now.get(key))
             found += [told] if told else []
     yield from (line for _, line in sorted(found, key=lambda one: one[0]))
 
@@ -58,31 +59,40 @@ def _answers(verdict: Verdict | None) -> Mapping[str | None, Retried]:
     return {one.device: one for one in verdict.retried} if verdict is not None else {}
 
 
-def _line(entry: Entry, was: Retried | None, now: Retried | None) -> tuple[int, Line] | None:
-    """With its place in the order."""
-    name, one = entry.name, now or was
-    assert one is not None
-    how = f"with {one.device} slow" if one.device else "in an instant"
-    before, after = _said(entry.before, was), _said(entry.after, now)
+def _line(
+    compared: Comparison, entry: Entry, key: str | None, was: Retried | None, now: Retried | None
+) -> tuple[int, Line] | None:
+    """With its place in the order; key: the device, None for an instant."""
+    name = entry.name
+    how = f"with {key} slow" if key else "in an instant"
+    before = _said(compared.was, entry.before, key, was)
+    after = _said(compared.after, entry.after, key, now)
     if now is not None and now.word == "breached":
         if was is not None and was.word == "breached":
             return 2, Line(f"{name}: breached {how}, before the change too")
         text = f"{name}: newly breached {how}; before the change: {before}"
         return 0, Line(text, entry.after, now)
     if was is not None and was.word == "breached":
+        if now is None and entry.after is not None and entry.after.word != "holds":
+            return 1, Line(f"{name}: was breached {how}; after the change it {after}")
         return 1, Line(f"{name}: no longer breached {how}; after the change: {after}")
     if "undecided" in {x.word for x in (was, now) if x is not None}:
         return 3, Line(f"{name}: {how}: before the change {before}, after it {after}")
     return None
 
 
-def _said(verdict: Verdict | None, one: Retried | None) -> str:
+def _said(results: Results, verdict: Verdict | None, key: str | None, one: Retried | None) -> str:
     if one is not None:
         undecided = one.word == "undecided"
         return f"undecided ({again.why_undecided(one)})" if undecided else one.word
     if verdict is None:
-        return "not asked"
-    return "does not hold" if verdict.word != "holds" else "nothing there that could be slow"
+        return "is not asked"
+    if verdict.word != "holds":
+        return "is breached anyway" if verdict.word == "breached" else "is undecided anyway"
+    device = results.circuit.devices.get(key or "")
+    if device is not None and device.moving is not None:
+        return f"{key} takes its stated time to move, and it {verdict.word} so"
+    return "is not asked" if key is None else f"there is no {key}"
 
 
 def slow_told(compared: Comparison) -> Iterator[RenderableType]:

@@ -10,7 +10,15 @@ from airproof.circuit.kinds import Circuit
 from airproof.evidence.verdict import Verdict
 from airproof.report import schematic
 from airproof.report.caution import CAUTION
-from airproof.report.compared import anywhere, entry_lines, how_lines, reach_lines, told_of, word_of
+from airproof.report.compared import (
+    anywhere,
+    entry_lines,
+    how_lines,
+    outcome_of,
+    reach_lines,
+    told_of,
+    word_of,
+)
 from airproof.report.comparison import Comparison, Entry, Stage
 from airproof.report.findings import found
 from airproof.report.halfway import files_of, stage_name, stage_outcome
@@ -170,6 +178,7 @@ class Row:
     before: str
     after: str
     mark: str
+    outcome: str
     lines: tuple[str, ...]
 
 
@@ -190,14 +199,20 @@ def _row(compared: Comparison, entry: Entry) -> Row:
         word_of(entry.before),
         word_of(entry.after),
         _MARKS.get(entry.outcome, ""),
+        outcome_of(entry),
         tuple(entry_lines(compared, entry)),
     )
 
 
 def _counts(compared: Comparison) -> str:
-    """`1 newly breached, 18 same`."""
-    outcomes = [entry.outcome for entry in compared.entries()]
-    return ", ".join(f"{outcomes.count(one)} {one}" for one in dict.fromkeys(sorted(outcomes)))
+    """`1 newly breached, 18 same; 1 of them asks something else than before`."""
+    entries = compared.entries()
+    outcomes = [entry.outcome for entry in entries]
+    told = ", ".join(f"{outcomes.count(one)} {one}" for one in dict.fromkeys(sorted(outcomes)))
+    other = sum(outcome_of(entry) != entry.outcome for entry in entries)
+    if not other:
+        return told
+    return f"{told}; {other} of them {'asks' if other == 1 else 'ask'} something else than before"
 
 
 def _strengths(compared: Comparison) -> dict[str, str]:
