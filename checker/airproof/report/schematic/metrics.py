@@ -9,8 +9,8 @@ from __future__ import annotations
 import unicodedata
 
 FAMILY = "DejaVu Sans, Verdana, Arial, sans-serif"
-NAME = 14.0  # [px] names
-SMALL = 13.0  # [px] settings
+NAME = 12.0  # [px] names
+SMALL = 10.5  # [px] settings
 TITLE = 17.0  # [px]
 LINE = 1.28  # line height over size
 ASCENT = 0.80  # tallest capital or accent above the base line, over size
