@@ -34,6 +34,7 @@ from airproof.report.pack.frames import moments_of
 from airproof.report.pack.matrix import MATRICES
 from airproof.report.pack.testcard import card_of
 from airproof.report.results import as_data
+from airproof.report.schematic import metrics
 from airproof.report.schematic.canvas import Canvas
 from airproof.report.schematic.drawing import pieces
 from airproof.report.schematic.look import look_at
@@ -193,6 +194,30 @@ def test_every_step_has_its_words() -> None:
     assert not any("Breached" in one for one in said[:-1])
 
 
+def test_every_step_says_what_has_moved_and_what_the_drawing_does_not_show() -> None:
+    """Exactly what differs from the step before, in bold; the rest that no symbol shows."""
+    states = [weak_push().start, *(step.after for step in weak_push().steps)]
+    frames = by_class(chapter(page(), "no_weak_push"), "frame")
+    assert len(frames) == len(states)
+    shown = schematic.Studio(schematic.plan(pusher())).named
+    for frame, was, now in zip(frames, [states[0], *states], states, strict=False):
+        bold = {words(one) for one in frame.iter(f"{X}b")}
+        told = {words(one) for one in by_class(frame, "stand")}
+        held = {name: stands(now, name) for name in now.positions}
+        moved = {name for name in held if held[name] != stands(was, name)}
+        assert {one for one in bold if one.split(":")[0] in held} == {
+            f"{name}: {held[name]}" for name in moved
+        }
+        assert told >= {f"{name}: {held[name]}" for name in held.keys() - shown - moved}
+        assert not {one.split(":")[0] for one in told} & (shown | moved)
+    assert any(words(one) == "pedal: down" for one in frames[1].iter(f"{X}b"))
+
+
+def stands(state: State, name: str) -> str:
+    left = state.leaving.get(name)
+    return f"moving from {left} to {state.positions[name]}" if left else state.positions[name]
+
+
 def test_order_is_not_called_time() -> None:
     """The axis of a run judged at any speed says that it shows order; one with times shows time."""
     assert "order of happening, not time" in words(by_class(page(), "run")[0])
@@ -226,10 +251,10 @@ def test_words_at_the_plot_do_not_touch() -> None:
         at = [
             float(t.get("y") or "")
             for t in strip.iter(f"{S}text")
-            if t.get("text-anchor") == "start" and float(t.get("x") or "") > 500
+            if t.get("text-anchor") == "start" and float(t.get("x") or "") > 700
         ]
         gaps = [below - above for above, below in itertools.pairwise(at)]
-        assert all(gap >= 11.9 for gap in gaps)
+        assert all(gap >= 1.1 * metrics.SMALL for gap in gaps)
 
 
 # ---- the drawings
@@ -291,6 +316,16 @@ def test_air_that_moves_is_drawn_before_a_reading_changes() -> None:
     run = Sequence(start, (Step("switch", moved), Step("elapse", moved)))
     now = [moving for _, _, moving in moments_of(circuit, run)]
     assert now == [{}, {}, {"push": 1}]
+
+
+@pytest.mark.parametrize("path", sorted(WORKED.glob("*.circuit")), ids=lambda p: p.stem)
+def test_letters_are_printed_large_enough(path: Path) -> None:
+    """The smallest of a drawing [pt], from its view box and the room that a page of A4 has."""
+    film = schematic.Studio(schematic.plan(load(path).circuit)).still()
+    _, _, width, height = (float(number) for number in film.box.split())
+    wide, high = {"half": (186, 100), "tall": (194, 235), "broad": (281, 145)}[film.sort]  # [mm]
+    letters = metrics.SMALL * min(wide / width, high / height) * 72 / 25.4
+    assert letters >= (6 if path.stem in ("winder", "railcar") else 7)
 
 
 @pytest.mark.parametrize("path", sorted(WORKED.glob("*.circuit")), ids=lambda p: p.stem)

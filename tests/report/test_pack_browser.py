@@ -184,7 +184,8 @@ MARKED = """() => {
     const data = cell.querySelector('data');
     if (data) { table[cell.closest('tr').querySelector('bdi').textContent] = data.value; }
   });
-  const seen = [...run.querySelectorAll('.frame')].filter((f) => f.offsetParent !== null);
+  const gone = (frame) => getComputedStyle(frame).display === 'none';
+  const seen = [...run.querySelectorAll('.frame')].filter((frame) => !gone(frame));
   const words = [];
   const read = (e) => {
     if (e.tagName === 'use') { read(document.querySelector(e.getAttribute('href'))); return; }
@@ -194,6 +195,56 @@ MARKED = """() => {
   read(run.querySelector('.stage svg'));
   return { table, seen: seen.map((f) => f.dataset.step), drawing: words };
 }"""
+
+
+def test_a_key_brings_the_steps_into_view(open_page: Opening, plain: Page) -> None:
+    """From the story above them, and only if they are not there already."""
+    opened = open_page(plain)
+    opened.tab.evaluate("document.querySelector('.run h3').scrollIntoView({block: 'end'})")
+    assert opened.tab.evaluate(PLACE)["top"] > opened.tab.evaluate(PLACE)["window"] - 200
+    opened.tab.keyboard.press("ArrowRight")
+    place = opened.tab.evaluate(PLACE)
+    assert 0 <= place["bar"] < place["top"] < 100
+    before = opened.tab.evaluate("scrollY")
+    opened.tab.keyboard.press("ArrowRight")
+    assert opened.tab.evaluate("scrollY") == before
+    assert opened.step() == 2
+
+
+def test_the_picture_fits_or_is_seen_at_full_size(open_page: Opening, plain: Page) -> None:
+    """As high as the window allows; at full size it scrolls within the window."""
+    opened = open_page(plain)
+    for height in (300, 720, 1000):
+        opened.tab.set_viewport_size({"width": 1280, "height": height})
+        opened.into()
+        opened.tab.keyboard.press("ArrowRight")
+        place = opened.tab.evaluate(PLACE)
+        assert 0 < place["height"] <= 0.75 * height
+    fitted = opened.tab.evaluate(PLACE)
+    opened.tab.set_viewport_size({"width": 1000, "height": 300})
+    opened.tab.locator(".run").first.locator("[data-go=size]").click()
+    full = opened.tab.evaluate(PLACE)
+    assert full["width"] == full["own"] >= fitted["width"]
+    assert full["room"] < full["own"]
+    before = opened.tab.evaluate(ROLLED)
+    opened.tab.keyboard.press("Shift+ArrowRight")
+    assert opened.tab.evaluate(ROLLED) > before
+
+
+PLACE = """() => {
+  const run = document.querySelector('.run');
+  const picture = run.querySelector('.stage svg');
+  return {
+    window: innerHeight,
+    bar: run.querySelector('.stepper').getBoundingClientRect().top,
+    top: run.querySelector('.show').getBoundingClientRect().top,
+    height: picture ? picture.getBoundingClientRect().height : 0,
+    width: picture ? picture.getBoundingClientRect().width : 0,
+    own: picture ? Number(picture.getAttribute('width')) : 0,
+    room: run.querySelector('.stage').clientWidth,
+  };
+}"""
+ROLLED = "document.querySelector('.run .stage').scrollLeft"
 
 
 def test_without_scripts_every_step_is_seen(open_page: Opening, plain: Page) -> None:
@@ -401,6 +452,26 @@ def test_no_row_is_cut(open_page: Opening, tmp_path: Path) -> None:
     rest = [t for t in texts[first + 1 :] if "wait for the readings" in t]
     assert len(rest) >= 1
     assert all(t.startswith("Step Do Look for Gauges") for t in rest)
+
+
+def test_no_heading_of_a_table_ends_a_page(open_page: Opening, plain: Page, tmp_path: Path) -> None:
+    """Wherever on the page the tables of the test card begin, rows follow their headings."""
+    opened, target = open_page(plain), tmp_path / "pack.pdf"
+    opened.tab.evaluate(
+        "document.querySelector('main').replaceChildren(document.querySelector('.testcard'))"
+    )
+    ends = set()
+    for far in (60, 144, 148, 152):
+        opened.tab.evaluate(
+            f"document.querySelector('.testcard p').style.paddingBottom = '{far}mm'"
+        )
+        opened.tab.pdf(path=target, prefer_css_page_size=True)
+        ends |= {text[-25:] for text in printed(target)}
+    assert len(ends) >= 3
+    assert [end for end in ends if end.endswith(HEADS)] == []
+
+
+HEADS = ("between Seen", "among the settings Seen", " Steps", "the first step", "Begin with")
 
 
 # ---- the packs of real circuits

@@ -25,7 +25,6 @@ from airproof.report.pack.decisions import DISPOSITIONS, Decision
 from airproof.report.pack.matrix import CLASSES, Matrix
 from airproof.report.pack.plot import box
 from airproof.report.pack.scope import kinds_granted, sizes, standings
-from airproof.report.pack.telling import WIDE
 from airproof.report.results import Results
 from airproof.report.schematic.panel import groups_of
 from airproof.report.schematic.svg import style
@@ -92,7 +91,6 @@ def render(pack: Pack) -> str:
             sizes=sizes(circuit),
             standings=standings(circuit, results.verdicts),
             start=start,
-            across=start.width > WIDE,
             panel=groups_of(circuit, studio.plan.sheet),
             shelf=markup(studio.shelf.text),
             dispositions=DISPOSITIONS,

@@ -13,13 +13,14 @@ from airproof.report.pack.settings import Setting, Settings
 from airproof.report.schematic import metrics
 from airproof.report.schematic.canvas import Canvas, number
 
-WIDTH = 700.0  # [px] of a strip
-LEFT = 132.0  # room for the name and the scale
-RIGHT = 190.0  # room for the words of the settings
-LEAST = 58.0  # height of the field
-PAD = 9.0
-WORD = 12.0  # between the base lines of two settings' words
-RADIUS = 2.4
+WIDTH = 1000.0  # [px] of a strip
+LEFT = 188.0  # room for the name and the scale
+RIGHT = 272.0  # room for the words of the settings
+LEAST = 83.0  # height of the field
+PAD = 13.0
+WORD = 17.0  # between the base lines of two settings' words
+RADIUS = 3.4
+FOOT = 20.0  # room for the ticks
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,23 +110,23 @@ class _Strip:
         self._field(pen)
         self._settings(pen)
         self._curve(pen)
-        size = (WIDTH, self._height + 14)
+        size = (WIDTH, self._height + FOOT)
         made = "".join(Xml.tostring(child, encoding="unicode") for child in pen.element)
         return Strip(self.name, made, size, self._said())
 
     def _field(self, pen: Canvas) -> None:
         right, low = WIDTH - RIGHT, self._height
         pen.box((LEFT, 0), (right - LEFT, low), kind="c")
-        pen.text((4, 14), self.name, kind="n", anchor="start", most=LEFT - 44)
-        pen.text((4, 28), f"in {self.unit}" if self.unit else "", anchor="start", most=LEFT - 44)
+        pen.text((4, 18), self.name, kind="n", anchor="start", most=LEFT - 62)
+        pen.text((4, 38), f"in {self.unit}" if self.unit else "", anchor="start", most=LEFT - 62)
         for value in self._range():
-            pen.text((LEFT - 5, self._y(value) + 4), _rough(value), anchor="end", most=40)
+            pen.text((LEFT - 7, self._y(value) + 5.5), _rough(value), anchor="end", most=56)
         shown = -100.0
         for tick, x in zip(self.axis.ticks, self.axis.places, strict=True):
-            pen.line((x, low), (x, low + 3))
-            room = metrics.width(tick, metrics.SMALL) / 2 + 2
+            pen.line((x, low), (x, low + 4))
+            room = metrics.width(tick, metrics.SMALL) / 2 + 3
             if x - room >= shown:
-                pen.text((x, low + 13), tick)
+                pen.text((x, low + 18), tick)
                 shown = x + room
 
     def _words(self) -> list[tuple[Fraction, str]]:
@@ -147,16 +148,16 @@ class _Strip:
             pen.line((LEFT, self._y(value)), (right, self._y(value)), kind="c")
         words = self._words()
         for base, (value, said) in zip(self._bases(), words, strict=True):
-            pen.line((right, self._y(value)), (right + 10, base - 3.5), kind="c")
-            pen.text((right + 13, base), said, anchor="start", most=RIGHT - 16)
+            pen.line((right, self._y(value)), (right + 14, base - 5), kind="c")
+            pen.text((right + 18, base), said, anchor="start", most=RIGHT - 22)
 
     def _bases(self) -> list[float]:
         """Base lines of the words: each near its line, none on another."""
         words = self._words()
         bases: list[float] = []
         for value, _ in words:
-            bases.append(max(self._y(value) + 4, bases[-1] + WORD if bases else 8))
-        lowest = self._height + 2
+            bases.append(max(self._y(value) + 5.5, bases[-1] + WORD if bases else 12))
+        lowest = self._height + 3
         for place in range(len(bases) - 1, -1, -1):
             bases[place] = min(bases[place], lowest)
             lowest = bases[place] - WORD

@@ -34,21 +34,24 @@ from airproof.report.pack.frames import (
 )
 from airproof.report.pack.plot import Axis, Strip, axis_of, strip_of
 from airproof.report.pack.settings import Setting, settings_of
+from airproof.report.pack.standing import Stands, stands_of
 from airproof.report.story import story
 
-WIDE = 900.0  # [px] a wider drawing is printed across the page
+WIDE = 900.0  # [px] of two drawings, if one is wider they are printed on a page each
 
 
 @dataclass(frozen=True, slots=True)
 class Telling:
     """One sequence; `key` is its name in the document.
 
+    `stands`: of each frame, what its drawing does not tell
     `items`: those of the story, each with what happened under it and with its steps
     `steady`: what stays as it starts, not worth a line in the table
     """
 
     key: str
     frames: tuple[Frame, ...]
+    stands: tuple[Stands, ...]
     items: tuple[tuple[str, tuple[str, ...], str], ...]
     start: str
     ending: tuple[str, ...]
@@ -62,11 +65,6 @@ class Telling:
     def apart(self) -> bool:
         """Steps are counted otherwise than the story's items."""
         return len(self.items) < len(self.frames) - 1
-
-    @property
-    def wide(self) -> bool:
-        """Its pictures are printed across the page."""
-        return self.film.width > WIDE
 
 
 def tell(
@@ -86,6 +84,7 @@ def tell(
     return Telling(
         key,
         frames,
+        stands_of(circuit, sequence, studio.named - circuit.timers.keys()),
         tuple(
             (item.text, item.parts, steps_told(frames, number))
             for number, item in enumerate(tale.items, start=1)

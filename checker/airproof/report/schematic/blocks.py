@@ -71,7 +71,7 @@ def amount_title(name: str, look: Look) -> str:
     return f"{name}: {plain(abs(moved))} bar.litre moved" if moved else name
 
 
-LONGEST = 400.0  # a row of symbols [px] before it goes on below
+LONGEST = 570.0  # a row of symbols [px] before it goes on below
 TURN = 10.0  # between the rows of one flow
 
 

@@ -13,8 +13,9 @@ from airproof.report.schematic.look import Look
 from airproof.report.schematic.symbols import ENGINE, MODULE
 
 GAP = 7.0  # between a symbol and its words, and either side of a cell
-WIDEST = 150.0  # words beside a symbol [px]
+WIDEST = 215.0  # words beside a symbol [px]
 STEP = metrics.height(metrics.SMALL)
+BESIDE = metrics.ASCENT * metrics.SMALL - 4  # from what slides to the middle of a pilot's words
 SLIDE = 1.5 * MODULE + ENGINE  # how far two squares reach from their line, with their engines
 
 
@@ -131,8 +132,8 @@ class GateCell(Cell):
             self._squares(pen, left, top)
             symbols.engine(pen, self.top.engine, middle, top, True)
             symbols.engine(pen, self.bottom.engine, middle, end, False)
-        self.top.draw(pen, middle, top - ENGINE + 1, y - SLIDE - 3)
-        self.bottom.draw(pen, middle, end + ENGINE - 1, y + SLIDE + 3)
+        self.top.draw(pen, middle, top - ENGINE + 1, y - SLIDE - BESIDE)
+        self.bottom.draw(pen, middle, end + ENGINE - 1, y + SLIDE + BESIDE)
         self._words(pen, middle, y + SLIDE + self.bottom.height + STEP - 1, look)
 
     def _words(self, pen: Canvas, middle: float, base: float, look: Look) -> None:
@@ -190,7 +191,7 @@ class CockCell(Cell):
             pen.line((middle - 6, y - 14), (middle + 6, y - 14))
             if stands not in self.passes:
                 pen.line((middle, y - 10), (middle, y + 10), kind="w")
-        pen.text((middle, y + 12 + STEP - 2), f"is {stands}", most=WIDEST)
+        pen.text((middle, y + 11 + metrics.SMALL), f"is {stands}", most=WIDEST)
 
 
 @dataclass(frozen=True, slots=True)
@@ -218,7 +219,7 @@ class CheckCell(Cell):
             pen.line((x, y), (left, y), kind=line)
             symbols.check(pen, (left, y), self.way, spring=bool(self.opening), line=line)
             pen.line((left + symbols.CHECK, y), (x + self.width, y), kind=line)
-        pen.text((x + self.width / 2, y + 10 + STEP - 2), self.opening, most=WIDEST)
+        pen.text((x + self.width / 2, y + 9 + metrics.SMALL), self.opening, most=WIDEST)
 
 
 @dataclass(frozen=True, slots=True)
@@ -245,7 +246,7 @@ class ChokeCell(Cell):
             pen.line((x, y), (left, y), kind=line)
             symbols.choke(pen, left, y, line)
             pen.line((left + symbols.CHOKE, y), (x + self.width, y), kind=line)
-        pen.texts((x + self.width / 2, y + 10 + STEP - 2), self.size, most=WIDEST)
+        pen.texts((x + self.width / 2, y + 9 + metrics.SMALL), self.size, most=WIDEST)
 
 
 @dataclass(frozen=True, slots=True)
@@ -292,7 +293,7 @@ class SpringValveCell(Cell):
                 (middle, y + half),
                 kind="pilot",
             )
-        pen.texts((middle, y + 20 + STEP - 2), self.below, most=WIDEST)
+        pen.texts((middle, y + 19 + metrics.SMALL), self.below, most=WIDEST)
 
 
 @dataclass(frozen=True, slots=True)

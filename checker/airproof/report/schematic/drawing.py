@@ -19,11 +19,12 @@ from airproof.report.schematic.look import Look, look_at, look_at_start
 from airproof.report.schematic.panel import Panel, panel_of
 from airproof.report.schematic.sheet import Link, Sheet
 from airproof.report.schematic.svg import document
+from airproof.report.schematic.tuck import fitted
 from airproof.report.schematic.untwist import untwisted
 
 MARGIN = 24.0
-HEAD = 46.0  # room for the title
-LEAST = 600.0  # width of the narrowest sheet
+HEAD = 52.0  # room for the title
+LEAST = 780.0  # width of the narrowest sheet
 BETWEEN = 26.0  # from the drawing to the panel
 
 Piece = Callable[[Canvas, Look], None]
@@ -48,6 +49,7 @@ class Plan:
 def plan(circuit: Circuit) -> Plan:
     """The layout of the circuit's drawing."""
     sheet, where = untwisted(sheet_of(circuit))
+    where = fitted(sheet, where)
     return Plan(circuit, sheet, where, panel_of(circuit, sheet, max(where.size[0], LEAST)))
 
 
@@ -117,7 +119,7 @@ def _heading(pen: Canvas, plan: Plan, width: float, standing: str | None) -> Non
     if metrics.width(head, metrics.TITLE, bold=True) > most:
         head, said = plan.circuit.name, [*said, plan.circuit.title]
     pen.text((MARGIN, 26), head, kind="h", anchor="start", most=most)
-    pen.text((MARGIN, 42), "; ".join(filter(None, said)), anchor="start", most=most)
+    pen.text((MARGIN, 46), "; ".join(filter(None, said)), anchor="start", most=most)
 
 
 def _line(pen: Canvas, look: Look, *, link: Link, course: list[Point]) -> None:

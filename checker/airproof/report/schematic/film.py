@@ -14,13 +14,15 @@ from xml.etree import ElementTree as Xml
 
 from airproof.circuit.kinds import Circuit
 from airproof.circuit.state import State
+from airproof.report.schematic import paper
 from airproof.report.schematic.canvas import Canvas, number
 from airproof.report.schematic.drawing import HEAD, Piece, Plan, pieces
 from airproof.report.schematic.look import Look, look_at, look_at_start
+from airproof.report.schematic.marking import drawn as drawn_names
 from airproof.report.schematic.watching import Note, Notes, alike, watched
 
-SCREEN = 1000.0  # [px] that a small sheet is enlarged to, but by no more than LARGER
-LARGER = 1.4
+SCREEN = 1200.0  # [px] that a small sheet is enlarged to, but by no more than LARGER
+LARGER = 1.2
 SHORT = 60  # characters; a definition of its own costs as many
 # a state, the amounts that moved in the step before, and where air moved in it
 Moment = tuple[State, Mapping[str, Fraction], Mapping[str, int]]
@@ -57,6 +59,11 @@ class Film:
         return round(self.width * by), round(self.height * by)
 
     @property
+    def sort(self) -> paper.Sort:
+        """How the pictures are printed."""
+        return paper.sort_of((self.width, self.height))
+
+    @property
     def box(self) -> str:
         """The pictures' `viewBox`."""
         return f"0 {number(HEAD)} {number(self.width)} {number(self.height)}"
@@ -81,6 +88,12 @@ class Studio:
     def __init__(self, plan: Plan, shelf: Shelf | None = None) -> None:
         self.plan, self.shelf = plan, shelf or Shelf()
         self._drawn: dict[tuple[str, ...], list[_Drawn]] = {}
+
+    @property
+    def named(self) -> frozenset[str]:
+        """The names of what has a place in the drawing."""
+        parts = drawn_names(self.plan.sheet, self.plan.circuit)
+        return frozenset().union(*parts.values())
 
     def film(self, circuit: Circuit, moments: Sequence[Moment]) -> Film:
         """The circuit as it stands at each moment; `circuit` may differ from the plan's in times.

@@ -12,7 +12,7 @@ from airproof.report.figures import plain
 from airproof.report.schematic import metrics
 
 MOST_PILOTS = 3  # pressures named at one pilot
-NARROW = 110.0  # words at a pilot [px]
+NARROW = 157.0  # words at a pilot [px]
 
 
 def band(known: Band, unit: str = "bar") -> str:

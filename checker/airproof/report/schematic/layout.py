@@ -106,15 +106,15 @@ def _read(sheet: Sheet, cores: Mapping[str, tuple[float, float]], found: dict[st
         (link, tuple((point["x"], point["y"]) for point in edge["points"]))
         for link, edge in zip(sheet.links, found["edges"], strict=True)
     )
-    return _from_zero(sheet, *compacted(sheet, corners, courses))
+    return from_zero(sheet, *compacted(sheet, corners, courses))
 
 
-def _from_zero(
+def from_zero(
     sheet: Sheet,
     corners: Mapping[str, Point],
     courses: tuple[tuple[Link, tuple[Point, ...]], ...],
 ) -> Placed:
-    """Everything moved so that its upper left corner is (0, 0)."""
+    """Everything moved so that the upper left corner of it all is (0, 0)."""
     points = [point for _, course in courses for point in course]
     points += corners.values()
     for name, (x, y) in corners.items():

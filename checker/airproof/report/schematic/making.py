@@ -110,7 +110,7 @@ class Making:
             name, below = gate.signal, ("if so",)
             self.spelled.append((name, "signal", gate.condition))
         else:
-            name, below = "while", metrics.wrapped(said, metrics.SMALL, 110, lines=3)
+            name, below = "while", metrics.wrapped(said, metrics.SMALL, labels.NARROW, lines=3)
             self.spelled.append((flow.name, "flow", gate.condition))
         return GateCell(
             name=name,

@@ -17,6 +17,7 @@ from airproof.report.schematic.layout import WAYS, placed
 from airproof.report.schematic.look import Look, look_at_start
 from airproof.report.schematic.panel import panel_of
 from airproof.report.schematic.sheet import Sheet
+from airproof.report.schematic.tuck import fitted
 from airproof.report.schematic.untwist import cost, untwisted
 
 Word = Literal["changed", "new", "gone"]
@@ -38,6 +39,7 @@ def plan_marked(circuit: Circuit, marks: Mapping[str, Mark]) -> Plan:
     if marks:
         sheet = _marked(sheet, circuit, marks)
         where = min((placed(sheet, way) for way in range(len(WAYS))), key=cost)
+    where = fitted(sheet, where)
     return Plan(circuit, sheet, where, panel_of(circuit, sheet, max(where.size[0], LEAST)))
 
 

@@ -9,9 +9,9 @@ from __future__ import annotations
 import unicodedata
 
 FAMILY = "DejaVu Sans, Verdana, Arial, sans-serif"
-NAME = 12.0  # [px] names
-SMALL = 10.5  # [px] settings
-TITLE = 17.0  # [px]
+NAME = 16.0  # [px] names
+SMALL = 15.0  # [px] settings
+TITLE = 20.0  # [px]
 LINE = 1.28  # line height over size
 ASCENT = 0.80  # tallest capital or accent above the base line, over size
 DESCENT = 0.24

@@ -15,11 +15,11 @@ from airproof.report.schematic.cells import STEP
 from airproof.report.schematic.look import Look
 from airproof.report.schematic.sheet import Sheet
 
-LEAST = 280.0  # width of a card [px]
+LEAST = 400.0  # width of a card [px]
 INDENT = 8.0
 UNBROKEN = 1e6
 GAP = 12.0
-TOP = 20.0  # room for a heading
+TOP = 24.0  # room for a heading
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,7 +108,7 @@ def _in_columns(groups: Sequence[tuple[str, list[Card]]], deep: float, wide: flo
                 x, y = x + wide + GAP, 0.0
             if number == 0 or y == 0.0:
                 shown = metrics.shortened(title, metrics.NAME, wide, bold=True)
-                headings.append((shown, (x, y + 12)))
+                headings.append((shown, (x, y + metrics.NAME)))
                 y += TOP
             cards.append((card, (x, y)))
             y += card.height + GAP / 2

@@ -56,7 +56,7 @@ class Shuttle(Block):
             pen.ball((middle, row + self._ball(look)), 5, kind="p")
             self._lines(pen, (x, middle, x + width), row, look)
         for number, words in enumerate(self.notes):
-            base = row + ROW + 6 + (number + 1) * STEP
+            base = row + ROW + 4 + (number + 1) * STEP
             pen.text((middle, base), words, most=WIDEST)
 
     def _ball(self, look: Look) -> float:

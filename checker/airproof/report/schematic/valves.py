@@ -17,7 +17,7 @@ from airproof.report.schematic.blocks import (
     stub,
 )
 from airproof.report.schematic.canvas import Canvas
-from airproof.report.schematic.cells import STEP, WIDEST, Cell, Pilot, widest
+from airproof.report.schematic.cells import BESIDE, STEP, WIDEST, Cell, Pilot, widest
 from airproof.report.schematic.look import Look
 from airproof.report.schematic.symbols import ENGINE
 
@@ -187,8 +187,8 @@ class Valve(Block):
         row, top = levels
         end = top + len(self.positions) * self.side
         up, down = self._clear()
-        self.top.draw(pen, middle, top - ENGINE + 1, row - up - 3)
-        self.bottom.draw(pen, middle, end + ENGINE - 1, row + down + 3)
+        self.top.draw(pen, middle, top - ENGINE + 1, row - up - BESIDE)
+        self.bottom.draw(pen, middle, end + ENGINE - 1, row + down + BESIDE)
 
     def _slide(self) -> float:
         """How far the squares reach from their row, with what works them."""
@@ -234,7 +234,7 @@ class Valve(Block):
         if outlet.name:
             anchor = "start" if sign > 0 else "end"
             most = max((cell.up for cell in outlet.cells), default=5)
-            pen.text((x + sign * 2, y - most - 2), outlet.name, anchor=anchor, most=WIDEST)
+            pen.text((x + sign * 2, y - most - 4.5), outlet.name, anchor=anchor, most=WIDEST)
         for cell in outlet.cells if sign > 0 else reversed(outlet.cells):
             cell.draw(pen, x if sign > 0 else x - cell.width, y, look, line=kind)
             x += sign * cell.width

@@ -1,5 +1,15 @@
 "use strict";
 (() => {
+  // A picture larger than its place: what has changed comes to the middle, if some of it is not seen.
+  const towards = (place, changed) => {
+    const room = place.getBoundingClientRect();
+    const boxes = changed.map((piece) => piece.getBoundingClientRect()).filter(({ width, height }) => width || height);
+    const out = ({ left, top, right, bottom }) =>
+      left < room.left || top < room.top || right > room.right || bottom > room.bottom;
+    if (!boxes.some(out)) { return; }
+    const middle = (low, high) => (Math.min(...boxes.map((box) => box[low])) + Math.max(...boxes.map((box) => box[high]))) / 2;
+    place.scrollBy(middle("left", "right") - (room.left + room.right) / 2, middle("top", "bottom") - (room.top + room.bottom) / 2);
+  };
   // One picture a run is on the stage; a step changes what of it is drawn otherwise.
   const stage = (frames) => {
     const kept = frames.map((frame) => frame.querySelector("noscript").textContent);
@@ -9,14 +19,17 @@
     made.classList.add("stage");
     frames[frames.length - 1].after(made);
     return {
-      show: (step) => {
+      show: (step, large) => {
         if (!pieces) {
           made.innerHTML = kept[step];
           pieces = Array.from(made.querySelectorAll("use"));
         }
-        names[step].forEach((name, place) => {
-          if (pieces[place].getAttribute("href") !== name) { pieces[place].setAttribute("href", name); }
+        const changed = names[step].flatMap((name, place) => {
+          if (pieces[place].getAttribute("href") === name) { return []; }
+          pieces[place].setAttribute("href", name);
+          return [pieces[place]];
         });
+        if (large) { towards(made, changed); }
         made.setAttribute("aria-label", `Drawing, step ${step}`);
         made.firstElementChild.setAttribute("aria-label", /aria-label="([^"]*)"/.exec(kept[step])[1]);
       },
@@ -59,7 +72,7 @@
       now = step;
       run.dataset.now = String(now);
       enter();
-      if (seen) { picture.show(now); }
+      if (seen) { picture.show(now, run.classList.contains("full")); }
       status.textContent = `Step ${now} of ${frames.length - 1}`;
       buttons.first.disabled = buttons.back.disabled = now === 0;
       buttons.on.disabled = buttons.last.disabled = now === frames.length - 1;
@@ -76,7 +89,15 @@
     new IntersectionObserver((entries, watch) => {
       if (entries.some((entry) => entry.isIntersecting)) { watch.disconnect(); look(); }
     }, { rootMargin: "900px" }).observe(run);
-    return { run, chapter: run.closest(".chapter"), go, print: picture.print };
+    const stepper = run.querySelector(".stepper");
+    const place = run.querySelector(".show");
+    const come = () => {
+      const [bar, shown] = [stepper, place].map((element) => element.getBoundingClientRect());
+      const cut = shown.top > bar.height + 20 && shown.bottom > innerHeight;
+      if (bar.top < 0 || bar.bottom > innerHeight || cut) { place.scrollIntoView(); }
+    };
+    const roll = (far) => picture.element.scrollBy(far, 0);
+    return { run, chapter: run.closest(".chapter"), go, come, roll, print: picture.print };
   };
   const runs = Array.from(document.querySelectorAll(".run"), begin);
   const height = (element) => {
@@ -92,9 +113,13 @@
   };
   addEventListener("beforeprint", () => runs.forEach(({ print }) => print()));
   document.addEventListener("keydown", (event) => {
-    if (event.altKey || event.ctrlKey || event.metaKey || event.shiftKey) { return; }
+    if (event.altKey || event.ctrlKey || event.metaKey) { return; }
     const name = { ArrowLeft: "back", ArrowRight: "on" }[event.key];
     const one = name && meant();
-    if (one) { event.preventDefault(); one.go[name](); }
+    if (!one) { return; }
+    event.preventDefault();
+    if (event.shiftKey) { one.roll(name === "on" ? 120 : -120); return; }
+    one.come();
+    one.go[name]();
   });
 })();
