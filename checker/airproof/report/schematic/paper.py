@@ -25,7 +25,7 @@ def points(size: Point, sort: Sort) -> float:
     """The smallest letters of a picture of that size [px], printed so [pt].
 
     >>> round(points((1000.0, 400.0), "half"), 2)
-    6.85
+    7.91
     """
     room = ROOM[sort]
     scale = min(room[0] / size[0], room[1] / size[1])
