@@ -13,11 +13,11 @@ from rich.console import Console
 from airproof.circuit.renamed import Renaming
 from airproof.evidence.difference import Shift
 from airproof.evidence.health import Finding
-from airproof.evidence.verdict import Verdict, Word
+from airproof.evidence.verdict import Retried, Verdict, Word
 from airproof.language import load_text
 from airproof.language.changing.nodes import Change
 from airproof.language.changing.reading import parse_change
-from airproof.report.compared import show_comparison, show_comparison_briefly
+from airproof.report.compared import outcome_of, show_comparison, show_comparison_briefly
 from airproof.report.comparison import (
     Comparison,
     Entry,
@@ -188,3 +188,11 @@ def test_the_smallest_set_knows_a_property_by_its_new_name() -> None:
     assert {name: [s.changes for s in sets] for name, sets in told.smallest().items()} == {
         "foremost": [("a",)]
     }
+
+
+def test_what_is_not_decided_with_a_slow_device_is_not_simply_the_same() -> None:
+    """Neither called newly conditional nor left without a word."""
+    holds = Verdict("a", "holds", "any speed", retried=(Retried("call", "holds"),))
+    doubt = replace(holds, retried=(Retried("call", "undecided", "time limit"),))
+    assert outcome_of(Entry("a", "", holds, holds)) == "same"
+    assert outcome_of(Entry("a", "", holds, doubt)) == "same, but slow devices not all decided"

@@ -172,8 +172,10 @@ class Comparing:
         sides = []
         for loaded, gathered in ((self.plan.old, before), (self.plan.new, after)):
             asked = self._asked(loaded.circuit)
-            again = slowly(asked, gathered, loaded.circuit.properties.keys(), self.told)
+            again = slowly(asked, gathered, self.told)
             self.defects += again.defects[len(gathered.defects) :]
+            cut = (one.reason == "interrupted" for v in again.verdicts for one in v.retried)
+            self.interrupted |= any(cut)
             sides.append(_results(loaded, again))
         return replace(found, before=sides[0], after=sides[1], slowly=True)
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Set
 from contextlib import closing
 from dataclasses import replace
 
@@ -12,16 +11,11 @@ from airproof.cli.task import work
 from airproof.cli.workers import Depth, Jobs, Work, run
 
 
-def slowly(
-    asked: Asked, gathered: Gathered, wanted: Set[str], told: Told, work: Work = work
-) -> Gathered:
-    """The same with each wanted `holds` asked again, also when Ctrl-C cut that short.
-
-    wanted: names of properties
-    """
+def slowly(asked: Asked, gathered: Gathered, told: Told, work: Work = work) -> Gathered:
+    """The same with each `holds` asked again, also when Ctrl-C cut that short."""
     retrying = Retrying(asked.circuit, asked.seconds, asked.steps)
-    jobs, held = Jobs(), [one for one in gathered.verdicts if one.property in wanted]
-    jobs.add(retrying.due(one for one in held if one.word == "holds"))
+    jobs, held = Jobs(), [one for one in gathered.verdicts if one.word == "holds"]
+    jobs.add(retrying.due(held))
     try:
         with closing(run(jobs, work, asked.workers)) as events:
             for event in events:
@@ -31,7 +25,7 @@ def slowly(
     except KeyboardInterrupt:
         pass
     told.over()
-    verdicts = {one.property: retrying.told(one) for one in held if one.word == "holds"}
+    verdicts = {one.property: retrying.told(one) for one in held}
     return replace(
         gathered,
         verdicts=tuple(verdicts.get(one.property, one) for one in gathered.verdicts),

@@ -139,10 +139,17 @@ def _table(compared: Comparison) -> Table:
     return table
 
 
+def asks_otherwise(entry: Entry) -> bool:
+    """It is another question, whatever it is called."""
+    return any(shift.kind in ASKING for shift in entry.shifts)
+
+
 def outcome_of(entry: Entry) -> str:
     """What the change does to a property, also where the same verdict answers another question."""
-    if any(shift.kind in ASKING for shift in entry.shifts):
+    if asks_otherwise(entry):
         return f"{entry.outcome}, but asks something else"
+    if entry.outcome == "same" and entry.unsettled:
+        return "same, but slow devices not all decided"
     return entry.outcome
 
 

@@ -66,6 +66,11 @@ class Entry:
             return "no longer breached"
         return "now shown" if after == "holds" else "no longer shown"
 
+    @property
+    def unsettled(self) -> bool:
+        """What is so with a slow device, or in an instant, was not decided after the change."""
+        return self.after is not None and any(x.word == "undecided" for x in self.after.retried)
+
     def _must_be_quick(self) -> bool:
         """Something breaches it when slow, or in an instant, that did not before the change."""
         was, now = (

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from pathlib import PurePath
 
 from rich.console import RenderableType
@@ -66,16 +66,13 @@ def stage_outcome(compared: Comparison, stage: Stage) -> str:
     said += [f"withdrawn by then: {', '.join(stage.unasked)}"] if stage.unasked else []
     said += [f"cannot be asked then: {', '.join(stage.lost)}"] if stage.lost else []
     if stage.kept:
-        said.append(f"asks otherwise for a while, judged as before and after: {_few(stage.kept)}")
+        names = ", ".join(stage.kept)
+        said.append(f"asks otherwise for a while, judged as before and after: {names}")
     if stage.other:
-        said.append(f"asks something else than before and than after: {_few(stage.other)}")
+        said.append(f"asks something else than before and than after: {', '.join(stage.other)}")
     if besides := _besides(compared, stage.results):
         said.append(f"takes for granted besides: {'; '.join(besides)}")
     return "; ".join(said)
-
-
-def _few(names: Iterable[str]) -> str:
-    return ", ".join(names)
 
 
 def _besides(compared: Comparison, results: Results) -> list[str]:

@@ -12,6 +12,7 @@ from airproof.report import schematic
 from airproof.report.caution import CAUTION
 from airproof.report.compared import (
     anywhere,
+    asks_otherwise,
     entry_lines,
     how_lines,
     outcome_of,
@@ -209,7 +210,7 @@ def _counts(compared: Comparison) -> str:
     entries = compared.entries()
     outcomes = [entry.outcome for entry in entries]
     told = ", ".join(f"{outcomes.count(one)} {one}" for one in dict.fromkeys(sorted(outcomes)))
-    other = sum(outcome_of(entry) != entry.outcome for entry in entries)
+    other = sum(asks_otherwise(entry) for entry in entries)
     if not other:
         return told
     return f"{told}; {other} of them {'asks' if other == 1 else 'ask'} something else than before"
