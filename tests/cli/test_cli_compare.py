@@ -14,6 +14,7 @@ from airproof.cli.main import main
 from airproof.report.caution import CAUTION
 from airproof.report.comparison import comparison_schema
 from certify.solvers import cvc5_answer
+from cli.at_once import called
 
 SHED = """circuit shed "Shed hoist"
 supply main: 0 bar .. 8 bar, starts 0 bar .. 8 bar
@@ -58,9 +59,16 @@ def shed(tmp_path: Path) -> Path:
 
 
 def call(folder: Path, *arguments: str, given: str | None = None) -> Result:
-    """`compare` with files of that folder."""
-    paths = [str(folder / one) if "." in one else one for one in arguments]
-    return CliRunner().invoke(main, ["compare", *paths], input=given)
+    """`compare` with files of that folder, without processes."""
+    return called("compare", *_paths(folder, arguments), given=given)
+
+
+def call_with_processes(folder: Path, *arguments: str) -> Result:
+    return CliRunner().invoke(main, ["compare", *_paths(folder, arguments)])
+
+
+def _paths(folder: Path, arguments: tuple[str, ...]) -> list[str]:
+    return [str(folder / one) if "." in one else one for one in arguments]
 
 
 def data(result: Result) -> dict[str, Any]:
@@ -108,7 +116,7 @@ def test_half_fitted_states_are_judged_one_by_one(shed: Path) -> None:
     assert any(one["new"]["shows"] == "something" for one in seen)
     assert staged == [(1, []), (2, ["not_through_gate"]), (3, ["not_through_gate"])]
     assert result.exit_code == 1
-    assert call(shed, "shed.circuit", "twice.change", "--quiet").exit_code == 0
+    assert call_with_processes(shed, "shed.circuit", "twice.change", "--quiet").exit_code == 0
 
 
 @pytest.mark.slow
@@ -471,7 +479,8 @@ def test_what_needs_a_quicker_device_is_told_with_its_run(tmp_path: Path) -> Non
     plain = " ".join(call(tmp_path, "latch.circuit", "relay.circuit").stdout.split())
     assert "With a slow device" not in plain
     assert "--slow asks it of both circuits" in plain
-    quiet = call(tmp_path, "latch.circuit", "relay.circuit", "--slow", "--quiet").stdout
+    files = ("latch.circuit", "relay.circuit")
+    quiet = call_with_processes(tmp_path, *files, "--slow", "--quiet").stdout
     assert "gated: newly breached with gate_relay slow" in quiet
 
 

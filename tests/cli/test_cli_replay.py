@@ -25,6 +25,7 @@ from airproof.cli.replaying import Replaying
 from airproof.cli.workers import Tell
 from airproof.language import load_text
 from airproof.report.replay import schema
+from cli.at_once import at_once, called
 from waveforms import VCDVCD
 
 CHECKER = Path(__file__).resolve().parents[2] / "checker"
@@ -67,17 +68,17 @@ def file(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return path
 
 
-def call(command: str, *words: str | Path) -> Result:
+def call_with_processes(command: str, *words: str | Path) -> Result:
     return CliRunner().invoke(main, [command, *map(str, words)])
 
 
 def replay(*words: str | Path) -> Result:
-    return call("replay", *words)
+    return called("replay", *words)
 
 
 @pytest.fixture(scope="module")
 def told(file: Path) -> Result:
-    return replay(file, "gate_open")
+    return call_with_processes("replay", file, "gate_open")
 
 
 # ---- what is told
@@ -127,7 +128,7 @@ def test_quiet_tells_the_sequence_only(file: Path, told: Result) -> None:
 def test_what_has_no_sequence(file: Path, name: str, code: int, said: str) -> None:
     """It says why, with the exit code of `prove`."""
     done = replay(file, name)
-    assert done.exit_code == code == call("prove", file, name, "--quiet").exit_code
+    assert done.exit_code == code == called("prove", file, name, "--quiet").exit_code
     assert said in done.stdout
 
 
@@ -274,7 +275,7 @@ def test_the_data_is_as_its_schema_has_it(file: Path) -> None:
     """The property's entry is that of `prove`, and what is needed is said in words and parts."""
     found = data(file, "gate_open", "--another")
     assert (found["number"], len(found["earlier"])) == (2, 1)
-    proved = json.loads(call("prove", file, "gate_open", "--json").stdout)["properties"][0]
+    proved = json.loads(called("prove", file, "gate_open", "--json").stdout)["properties"][0]
     assert found["earlier"][0]["sequence"] == proved["sequence"]
     assert found["property"]["sequence"] != proved["sequence"]
     needed = {(one["what"], one["name"], one["place"]) for one in found["depends_on"]["needed"]}
@@ -343,7 +344,7 @@ def test_the_circuit_is_never_written_over(file: Path) -> None:
     """Nor by a link or another name for it."""
     before = file.read_bytes()
     for words in (("replay", file, "gate_open", "--csv", file), ("prove", file, "--junit", file)):
-        done = call(str(words[0]), *words[1:])
+        done = called(str(words[0]), *words[1:])
         assert done.exit_code == 2
         assert "the circuit" in done.stderr
     assert file.read_bytes() == before
@@ -356,7 +357,7 @@ def test_where_it_cannot_be_written(file: Path, tmp_path: Path) -> None:
         done = replay(file, "gate_open", "--quiet", option, folder / "x")
         assert (done.exit_code, done.stdout) == (2, "")
         assert f"there is no folder {folder}, so the " in done.stderr
-    done = call("prove", file, "gate_open", "--junit", folder / "x")
+    done = called("prove", file, "gate_open", "--junit", folder / "x")
     assert (done.exit_code, done.stdout) == (2, "")
     assert not folder.exists()
 
@@ -411,7 +412,8 @@ def test_a_defect_is_loud() -> None:
     circuit = load_text(TEXT).circuit
     asked = Asked(circuit, ("gate_open",), 60.0, None, 1)
     replaying = Replaying(asked, Told(), broken)
-    verdict = replaying.first()
+    with at_once():
+        verdict = replaying.first()
     assert verdict.word == "undecided"
     assert replaying.exit_code(verdict) == 2
     assert any("planted" in line for line in replaying.defects)
@@ -424,7 +426,7 @@ def test_verdicts_as_junit(file: Path, tmp_path: Path) -> None:
     """Read back: what failed is what is breached; beside it the report is as always."""
     target = tmp_path / "verdicts.xml"
     names = ("gate_open", "low_supply", "soon")
-    done = call("prove", file, *names, "--quiet", "--junit", target)
+    done = call_with_processes("prove", file, *names, "--quiet", "--junit", target)
     assert done.exit_code == 1
     assert "gate_open: breached" in done.stdout
     (suite,) = junitparser.JUnitXml.fromfile(str(target))
@@ -435,8 +437,8 @@ def test_verdicts_as_junit(file: Path, tmp_path: Path) -> None:
 
 def test_junit_on_standard_output(file: Path) -> None:
     """Alone there, and not together with --json."""
-    done = call("prove", file, "low_supply", "--junit", "-")
+    done = called("prove", file, "low_supply", "--junit", "-")
     assert done.exit_code == 0
     (suite,) = junitparser.JUnitXml.fromstring(done.stdout.encode())
     assert (suite.failures, suite.errors) == (0, 0)
-    assert call("prove", file, "--json", "--junit", "-").exit_code == 2
+    assert called("prove", file, "--json", "--junit", "-").exit_code == 2
