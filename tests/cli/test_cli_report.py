@@ -20,6 +20,7 @@ from airproof.cli.main import main
 from airproof.cli.shell import Refused
 from airproof.report.caution import CAUTION
 from airproof.report.pack.records import Present, added, read
+from cli.at_once import called
 
 TEXT = """\
 circuit hoist "Workshop hoist"
@@ -55,6 +56,10 @@ def file(tmp_path: Path) -> Path:
 
 
 def run(*words: str | Path) -> Result:
+    return called("report", *words)
+
+
+def run_with_processes(*words: str | Path) -> Result:
     return CliRunner().invoke(main, ["report", *map(str, words)])
 
 
@@ -64,7 +69,7 @@ def run(*words: str | Path) -> Result:
 def test_a_pack_is_written(file: Path, tmp_path: Path) -> None:
     """The page, a line for each property, and the exit code of `prove`."""
     target = tmp_path / "pack.html"
-    done = run(file, "-o", target, *DATE)
+    done = run_with_processes(file, "-o", target, *DATE)
     assert done.exit_code == 1, done.output
     text = target.read_text()
     assert text.startswith("<!DOCTYPE html>")

@@ -162,15 +162,32 @@ def test_the_reference_shows_every_kind_of_step_it_tells_of() -> None:
     assert not any(is_change(text) for text in CIRCUITS.values())
 
 
+STATED = re.compile(r"^property (\w+)", re.MULTILINE)
+WHOLE = ("tram_door",)  # of which no property is left out first
+
+
+def asking_less(text: str, keep: set[str]) -> str:
+    """Without the properties after the first two, but for those; withdrawing more is slow."""
+    names = STATED.findall(text)
+    for name in names[2:]:
+        if name not in keep:
+            text, count = re.subn(rf"^property {name} .*\n(?:[ \t].*\n)+", "", text, flags=re.M)
+            assert count == 1
+    return text
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize("path", BROKEN, ids=lambda path: path.stem)
 def test_the_derived_change_leads_from_one_circuit_to_the_other(path: Path) -> None:
     """Worked to broken: after its steps no statement differs any more."""
     worked = next(one for one in WORKED if path.name.startswith(one.stem))
-    old, new = worked.read_text("utf-8"), path.read_text("utf-8")
+    new = path.read_text("utf-8")
+    old = worked.read_text("utf-8")
+    if worked.stem not in WHOLE:
+        old = asking_less(old, keep=set(re.findall(STATED, new)))
     text = derived(old, worked.name, new, path.name)
     assert text is not None
-    first = original(load(worked), str(worked.parent))
+    first = Original(old, worked.name, str(worked.parent))
     done = applied(first, [parse_change(text, "derived")], {})
     assert derived(done[-1].text, "a", new, "b") is None
     back = derived(new, path.name, done[-1].text, worked.name)
