@@ -11,15 +11,14 @@ from airproof.circuit.kinds import Circuit
 from airproof.circuit.state import Monitor
 from airproof.engines import health, search
 from airproof.engines.budget import Budget
-from airproof.engines.strategy import prove
 from airproof.evidence.sequence import Sequence
 from airproof.evidence.verdict import Verdict
 from airproof.language import load_text
 from airproof.transition.ground import Ground
 from table_reader import Row, rows
+from verdicts import DEEPEST, SECONDS, of_table
 
 ROWS = rows()
-DEEPEST = 16
 HEALTH = {
     "stopped-time": "stopped time",
     "chatter": "chatter",
@@ -29,7 +28,7 @@ HEALTH = {
 
 
 def budget() -> Budget:
-    return Budget(steps=DEEPEST, seconds=120)
+    return Budget(steps=DEEPEST, seconds=SECONDS)
 
 
 def said(verdict: Verdict) -> str:
@@ -65,7 +64,7 @@ def test_verdicts_and_lengths(row: Row) -> None:
     """Each property gets the verdict, and each sequence the length, that was worked out by hand."""
     circuit = load_text(row.text, row.name).circuit
     for expected in row.expectations:
-        verdict = certified(circuit, prove(circuit, expected.name, budget()), 60)
+        verdict = certified(circuit, of_table(circuit, expected.name), 60)
         wanted = {expected.verdict}
         if expected.length is not None and expected.verdict in ("breached", "needs-sizes"):
             wanted = {"breached", "needs-sizes"}  # by the stated sizes, which come with part two
@@ -101,7 +100,7 @@ def test_a_spoiled_certificate_is_refused() -> None:
     row = next(r for r in ROWS if any(e.verdict == "holds" for e in r.expectations))
     circuit = load_text(row.text, row.name).circuit
     name = next(e.name for e in row.expectations if e.verdict == "holds")
-    invariant = prove(circuit, name, budget()).certificate
+    invariant = of_table(circuit, name).certificate
     assert invariant is not None
     empty = type(invariant)(())
     answers = {

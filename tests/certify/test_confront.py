@@ -20,14 +20,13 @@ from airproof.circuit.kinds import Circuit
 from airproof.circuit.properties import Possible
 from airproof.circuit.refusals import Refusal
 from airproof.circuit.state import Monitor
-from airproof.engines.budget import Budget
-from airproof.engines.strategy import prove
 from airproof.evidence.certificate import Invariant
 from airproof.language import load, load_text
 from airproof.transition.layout import CLOCK
 from airproof.transition.literals import Bit, Edge, Literal
 from certify.spoilt_proofs import spoilt
 from table_reader import Row, rows
+from verdicts import of_table
 
 MODELS = Path(__file__).parents[2] / "models"
 LINE = re.compile(r"^# expect: (\w+) (\S+)(?: (\d+))?$", re.MULTILINE)
@@ -182,7 +181,7 @@ def test_most_planted_defects_are_found_by_runs_alone() -> None:
 @cache
 def proved(row: Row) -> tuple[Circuit, Mapping[str, Invariant]]:
     circuit = load_text(row.text, row.path.name).circuit
-    verdicts = [prove(circuit, name, Budget(seconds=30)) for name in circuit.properties]
+    verdicts = [of_table(circuit, name) for name in circuit.properties]
     return circuit, {v.property: v.certificate for v in verdicts if v.certificate is not None}
 
 
