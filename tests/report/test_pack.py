@@ -10,6 +10,7 @@ import subprocess
 import sys
 from dataclasses import replace
 from fractions import Fraction
+from functools import cache
 from pathlib import Path
 from typing import Any
 from xml.etree import ElementTree as Xml
@@ -63,7 +64,13 @@ WORKED = Path(__file__).parents[2] / "models" / "worked"
 
 
 def page(**more: Any) -> Xml.Element:
-    return parsed(render(pack(**more)))
+    """The page of that pack as a tree, which is only to be read."""
+    return parsed(render(pack(**more))) if more else _plain_page()
+
+
+@cache
+def _plain_page() -> Xml.Element:
+    return parsed(render(pack()))
 
 
 def chapter(tree: Xml.Element, name: str) -> Xml.Element:
