@@ -25,6 +25,11 @@ SMALL = [
     if case.units == 1 or (case.units == 2 and case.bands == "none")
 ][::2]
 ENGINES = contenders()
+SLOW = (  # of which no variant of the fixedpoint engine says anything within two seconds
+    "independent_none_1 late_lift",
+    "independent_bands_1 late_lift",
+    "chained_bands_1 ceiling",
+)
 
 
 def by_hand(case: Case) -> Answer:
@@ -57,6 +62,11 @@ def test_families_load(shape: Shape, bands: Bands) -> None:
     assert sizes == [sizes[0] + unit * (n - 1) for n in SIZES]
 
 
+def test_what_is_slow_is_there() -> None:
+    """Nothing is spared by a name that no case has."""
+    assert {*SLOW} <= {case.name for case in SMALL}
+
+
 def test_bands_are_what_differs() -> None:
     """One half of the families states sizes and tolerances, the other none."""
     for shape in ("independent", "chained"):
@@ -70,8 +80,9 @@ def test_bands_are_what_differs() -> None:
 def test_no_engine_is_wrong_on_small_members(case: Case) -> None:
     """Each engine says what is so by hand, or nothing; airproof says it."""
     assert ENGINES[AIRPROOF].run(asked(case, PATIENT)) == by_hand(case)
+    spared = {AIRPROOF} | {v.name for v in VARIANTS if case.name in SLOW}
     for contender in ENGINES.values():
-        if contender.name != AIRPROOF and contender.fits(loaded(case.text)):
+        if contender.name not in spared and contender.fits(loaded(case.text)):
             assert brief(contender, case) in (by_hand(case), "unknown"), contender.name
 
 
