@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from typing import Literal as Choice
 
@@ -30,10 +31,11 @@ class Solvers:
         for kind in self.kinds:
             kind.solver.solver.set("phase_selection", 1)
 
-    def add_rungs(self, rungs: Rungs, *, in_cubes: bool = True) -> None:
+    def add_rungs(self, rungs: Rungs, in_cubes: Collection[int] | None = None) -> None:
+        """Names the rungs everywhere; in_cubes: those that a valuation tells of, None for all."""
         self.start.add_rungs(rungs)
         for kind in self.kinds:
-            kind.add_rungs(rungs, in_cubes=in_cubes)
+            kind.add_rungs(rungs, in_cubes)
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,10 +72,8 @@ class Whole:
         about = self.words.within(keys)
         facts = [clause for clause in self.facts if all(abs(x) in about for x in clause)]
         used = {abs(x) for clause in facts for x in clause}
-        for number, spoken in about.items():
-            loose = speech == "all" or isinstance(self.words.rungs[number], Bit)
-            if loose or number in used:
-                here.add_rungs({number: spoken}, in_cubes=loose)
+        loose = {n for n in about if speech == "all" or isinstance(self.words.rungs[n], Bit)}
+        here.add_rungs({n: x for n, x in about.items() if n in loose or n in used}, loose)
         frames = Frames(here.start, here.kinds, self.words.rungs, learnt)
         for clause in facts:
             frames.add_fact(tuple(-x for x in clause))

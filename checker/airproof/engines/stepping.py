@@ -6,7 +6,7 @@ opposite.  A solver need not know every rung.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 
 import z3
@@ -105,18 +105,17 @@ class Kind:
         self.rungs: list[int] = []
         self.spent: z3.BoolRef | None = None  # switches on the last question's own clause
 
-    def add_rungs(self, rungs: Rungs, *, in_cubes: bool = True) -> None:
+    def add_rungs(self, rungs: Rungs, in_cubes: Collection[int] | None = None) -> None:
         """Names each rung's truth before and after, so that cores speak of rungs.
 
-        in_cubes: a valuation tells of them
+        in_cubes: those that a valuation tells of, None for all
         """
         for number, spoken in rungs.items():
             a, b = self.solver.named("now", spoken.now), self.solver.named("then", spoken.then)
             self.now |= {number: a, -number: self.solver.negate(a)}
             self.then |= {number: b, -number: self.solver.negate(b)}
             self.by_id |= {self.then[x].get_id(): x for x in (number, -number)}
-        if in_cubes:
-            self.rungs.extend(rungs)
+        self.rungs.extend(n for n in rungs if in_cubes is None or n in in_cubes)
 
     def fails_after(self, clause: Cube) -> z3.BoolRef:
         """Implies that the step leads to where no literal of the clause is so."""

@@ -51,8 +51,8 @@ class Turn:
 
 SAFETY = (
     Turn(100_000, 2_000_000, ("turns", "blame"), guarded=1000),
-    Turn(12_000_000, 4_000_000, ("turns", "blame")),
-    Turn(40_000_000, 8_000_000, ("turns", "blame"), guarded=100_000, walk=True),
+    Turn(12_000_000, 4_000_000, ("turns", "blame"), guarded=100_000),
+    Turn(40_000_000, 8_000_000, ("turns", "blame"), walk=True),
     Turn(100_000_000, 12_000_000, ("reading", "blame")),
     Turn(150_000_000, None, ("reading", "blame")),
 )
