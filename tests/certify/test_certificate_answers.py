@@ -12,12 +12,12 @@ from pathlib import Path
 import pytest
 
 from airproof.circuit.kinds import Circuit
-from airproof.engines.budget import Budget
-from airproof.engines.strategy import prove
+from airproof.evidence.verdict import Verdict
 from airproof.language import load, load_text
 from certify.scripts import read
 from certify.solvers import cvc5_answer, exported, z3_answer
 from table_reader import Row, rows
+from verdicts import of_table, of_worked
 
 WORKED = Path(__file__).parents[2] / "models" / "worked"
 PROVED = ("holds", "impossible")  # the table's words for what an invariant shows
@@ -32,12 +32,12 @@ QUICK = (
 EVERYTHING = "AIRPROOF_CERTIFICATES"
 
 
-def answered(circuit: Circuit, name: str, budget: Budget) -> tuple[int, float]:
-    """Proves the property and has its files checked; how many there were, and cvc5's time [s].
+def answered(circuit: Circuit, claim: Verdict) -> tuple[int, float]:
+    """Has the files of a proof checked; how many there were, and cvc5's time [s].
 
     There are none if no invariant was found.
     """
-    texts, spent = exported(circuit, prove(circuit, name, budget)), 0.0
+    texts, spent = exported(circuit, claim), 0.0
     for file, text in texts.items():
         read(text)
         began = time.process_time()
@@ -58,14 +58,14 @@ def test_table(row: Row) -> None:
     circuit = load_text(row.text, row.name).circuit
     for expected in row.expectations:
         if expected.verdict in PROVED:
-            assert answered(circuit, expected.name, Budget(steps=16, seconds=60))[0] == 4, expected
+            assert answered(circuit, of_table(circuit, expected.name))[0] == 4, expected
 
 
 @pytest.mark.parametrize(("file", "name"), QUICK, ids=lambda word: word)
 def test_worked(file: str, name: str) -> None:
     """Some proofs of each worked circuit, likewise."""
     circuit = load(WORKED / f"{file}.circuit").circuit
-    assert answered(circuit, name, Budget(seconds=60))[0] == 4
+    assert answered(circuit, of_worked(circuit, name))[0] == 4
 
 
 @pytest.mark.skipif(EVERYTHING not in os.environ, reason=f"takes minutes; set {EVERYTHING}")
@@ -75,7 +75,7 @@ def test_every_proof_of_the_worked_circuits() -> None:
     for path in sorted(WORKED.glob("*.circuit")):
         circuit = load(path).circuit
         for name in circuit.properties:
-            count, seconds = answered(circuit, name, Budget(seconds=120))
+            count, seconds = answered(circuit, of_worked(circuit, name))
             properties, files, spent = properties + bool(count), files + count, spent + seconds
     print(f"{properties} properties, {files} files, cvc5 {spent:.1f} s")
     assert properties >= 30

@@ -17,10 +17,9 @@ import pytest
 from airproof.certify.leaning import explained
 from airproof.circuit.kinds import Circuit
 from airproof.circuit.properties import Possible
-from airproof.engines.budget import Budget
-from airproof.engines.strategy import prove
 from airproof.evidence.leaning import Leans
 from airproof.language import load
+from verdicts import of_worked
 
 MODELS = Path(__file__).parents[2] / "models"
 SHELVES = (
@@ -66,7 +65,7 @@ def worked(name: str) -> Circuit:
 @cache
 def leans(name: str, asked: str) -> Leans:
     circuit = worked(name)
-    found = explained(circuit, prove(circuit, asked, Budget(seconds=120))).leans
+    found = explained(circuit, of_worked(circuit, asked)).leans
     assert found is not None
     return found
 
