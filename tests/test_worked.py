@@ -13,6 +13,7 @@ from airproof.engines.budget import Budget
 from airproof.engines.strategy import prove
 from airproof.evidence.verdict import Verdict
 from airproof.language import load
+from verdicts import SECONDS, of_worked
 
 MODELS = Path(__file__).parent.parent / "models"
 WORDS = ("holds", "possible", "breached", "needs-sizes")
@@ -77,7 +78,10 @@ def test_every_planted_defect_breaches_something(path: Path) -> None:
 def test_the_verdict_is_the_expected_one(expected: Expected) -> None:
     """The verdict's word, and the length of its sequence where one is written."""
     circuit = load(expected.path).circuit
-    verdict = prove(circuit, expected.name, Budget(seconds=120.0))
+    if expected.path.parent.name == "worked":
+        verdict = of_worked(circuit, expected.name)
+    else:
+        verdict = prove(circuit, expected.name, Budget(seconds=SECONDS))
     possible = isinstance(circuit.properties[expected.name].sentence, Possible)
     assert told(verdict, possible) == expected.word
     if expected.length is not None:

@@ -7,9 +7,10 @@ or where it takes a minute.
 from __future__ import annotations
 
 import os
+import pickle
 import re
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, partial
 from pathlib import Path
 
 import pytest
@@ -22,11 +23,12 @@ from airproof.certify.check import certified
 from airproof.certify.following import follows
 from airproof.circuit.kinds import Circuit
 from airproof.engines.budget import Budget
-from airproof.engines.strategy import prove
 from airproof.evidence.verdict import Verdict, Word
 from airproof.language import load
 from airproof.language.changing.applying import Done, Original, applied, changed, original
 from airproof.language.changing.reading import parse_change
+from sharing import once
+from verdicts import of_worked
 
 MODELS = Path(__file__).parent.parent / "models"
 PATHS = sorted((MODELS / "changes").glob("*.change"))
@@ -101,7 +103,11 @@ def circuit_of(path: Path) -> Circuit:
 @cache
 def known(path: Path, name: str) -> Verdict:
     circuit = circuit_of(path)
-    return certified(circuit, prove(circuit, name, Budget(seconds=120.0)), 20.0)
+    return once(pickle.dumps(("known", circuit, name)), partial(_certified, circuit, name))
+
+
+def _certified(circuit: Circuit, name: str) -> Verdict:
+    return certified(circuit, of_worked(circuit, name), 20.0)
 
 
 def done(*paths: Path) -> tuple[Original, tuple[Done, ...]]:
@@ -113,12 +119,16 @@ def done(*paths: Path) -> tuple[Original, tuple[Done, ...]]:
 
 def judged(path: Path, circuit: Circuit, name: str) -> Word:
     """The verdict on the changed circuit, by what is known of the worked one if that stands."""
+    key = pickle.dumps(("judged", str(path), circuit, name))
+    return once(key, partial(_judged, path, circuit, name))
+
+
+def _judged(path: Path, circuit: Circuit, name: str) -> Word:
     if name in circuit_of(path).properties:
         found = carried(circuit, circuit_of(path), known(path, name), Budget(seconds=60.0))
         if found is not None:
             return found.verdict.word
-    claim = prove(circuit, name, Budget(seconds=120.0))
-    return certified(circuit, claim, 20.0).word
+    return _certified(circuit, name).word
 
 
 def newly_breached(path: Path, circuit: Circuit, wanted: frozenset[str] | None) -> set[str]:

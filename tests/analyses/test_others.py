@@ -25,7 +25,7 @@ from cross.lacking import Refraining, fewest
 from cross.watching import lengths
 from generators import finite
 
-CIRCUITS = int(os.environ.get("AIRPROOF_CIRCUITS", "80"))
+CIRCUITS = int(os.environ.get("AIRPROOF_CIRCUITS", "50"))
 DEEPEST = 8
 
 # Three ways to feed the brake with the gate open; opening the gate belongs to each.  The

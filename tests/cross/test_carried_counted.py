@@ -22,7 +22,7 @@ from cross.explicit import Machine
 from cross.watching import lengths
 from generators import finite
 
-CIRCUITS = int(os.environ.get("AIRPROOF_CIRCUITS", "80"))
+CIRCUITS = int(os.environ.get("AIRPROOF_CIRCUITS", "50"))
 
 
 def _made(rng: Random) -> Circuit:
