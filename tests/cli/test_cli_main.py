@@ -23,6 +23,7 @@ from airproof.cli import proving
 from airproof.cli.main import main
 from airproof.report.caution import CAUTION
 from airproof.report.results import schema
+from cli.at_once import called
 from cli.works import judge
 
 CHECKER = Path(__file__).resolve().parents[2] / "checker"
@@ -213,7 +214,7 @@ def test_what_must_move_at_once_is_told() -> None:
 
 def test_what_must_move_at_once_is_in_the_json() -> None:
     """End to end: the device, and the run of the circuit in which it is slow."""
-    result = call("prove", "-", "--json", given=TIPPLER + NO_WEAK_GRIP)
+    result = called("prove", "-", "--json", given=TIPPLER + NO_WEAK_GRIP)
     data = json.loads(result.stdout)
     jsonschema.validate(data, schema())
     [entry] = data["properties"]

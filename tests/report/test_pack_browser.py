@@ -34,6 +34,7 @@ SWITCHES = (
     "--disable-component-update",
     "--disable-sync",
 )
+LONG = 30  # steps that fill more than a page of a table
 CLOSE = 1.0  # [px] two places on paper may differ by
 
 pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="no chromium is installed")
@@ -306,7 +307,7 @@ def test_nothing_is_found_by_an_accessibility_checker(
     open_page: Opening, tmp_path: Path, long: bool
 ) -> None:
     """axe-core, every rule it has by default, after some steps."""
-    told = results(None, replace(BREACH, sequence=long_run(60))) if long else results()
+    told = results(None, replace(BREACH, sequence=long_run(LONG))) if long else results()
     opened = open_page(written(tmp_path, "axe", pack(told)), bypass_csp=True)
     opened.into()
     opened.tab.keyboard.press("ArrowRight")
@@ -405,12 +406,22 @@ def printed(target: Path) -> list[str]:
     return told
 
 
-def test_it_prints_on_a4(open_page: Opening, plain: Page, tmp_path: Path) -> None:
+@pytest.fixture(scope="module")
+def paper(browser: Browser, plain: Page) -> Path:
+    """The plain pack on paper; what was on the screen does not matter."""
+    target = plain.path.with_suffix(".pdf")
+    tab = browser.new_page(viewport={"width": 1280, "height": 900})
+    tab.goto(plain.uri)
+    tab.locator(".run").first.locator("[data-go=on]").click()
+    tab.pdf(path=target, prefer_css_page_size=True)
+    tab.close()
+    return target
+
+
+def test_it_prints_on_a4(paper: Path) -> None:
     """Page numbers on every page; each chapter, sheet and card begins a page."""
-    target = tmp_path / "pack.pdf"
-    open_page(plain).tab.pdf(path=target, prefer_css_page_size=True)
-    texts = printed(target)
-    for page in pypdf.PdfReader(target).pages:
+    texts = printed(paper)
+    for page in pypdf.PdfReader(paper).pages:
         size = sorted((float(page.mediabox.width), float(page.mediabox.height)))
         assert size == pytest.approx([595.3, 841.9], abs=CLOSE)
     begins = (
@@ -427,14 +438,9 @@ def test_it_prints_on_a4(open_page: Opening, plain: Page, tmp_path: Path) -> Non
     assert starts == sorted(set(starts))
 
 
-def test_every_step_of_a_breach_is_printed(open_page: Opening, plain: Page, tmp_path: Path) -> None:
+def test_every_step_of_a_breach_is_printed(paper: Path) -> None:
     """Those that end an item of the story; a stretch of time is printed once, at its end."""
-    target = tmp_path / "pack.pdf"
-    opened = open_page(plain)
-    opened.into()
-    opened.tab.keyboard.press("ArrowRight")  # what is on the screen does not matter
-    opened.tab.pdf(path=target, prefer_css_page_size=True)
-    told = " ".join(printed(target))
+    told = " ".join(printed(paper))
     breach = told[told.index("no_weak_push: ✗") : told.index("Record sheet:")]
     steps = [n for n in range(8) if f"Step {n} of 7," in breach]
     assert steps == [0, 1, 2, 7]
@@ -444,7 +450,7 @@ def test_every_step_of_a_breach_is_printed(open_page: Opening, plain: Page, tmp_
 
 def test_no_row_is_cut(open_page: Opening, tmp_path: Path) -> None:
     """A long table of steps repeats its headings on each of its pages."""
-    page = written(tmp_path, "long", pack(results(None, replace(BREACH, sequence=long_run(60)))))
+    page = written(tmp_path, "long", pack(results(None, replace(BREACH, sequence=long_run(LONG)))))
     target = tmp_path / "pack.pdf"
     open_page(page).tab.pdf(path=target, prefer_css_page_size=True)
     texts = printed(target)
