@@ -25,7 +25,7 @@ from hostile.spoilt_texts import Spoiler
 
 ROOT = Path(__file__).resolve().parents[2]
 SEED = 20_240
-INPUTS = int(os.environ.get("AIRPROOF_INPUTS", "300"))
+INPUTS = int(os.environ.get("AIRPROOF_INPUTS", "450"))
 PROVED = 15  # one text in so many that load is proved by the engines, for a moment
 PROVED_SIZE = 2_000  # letters of the longest text that is
 SHOWN = 3  # failures of one run

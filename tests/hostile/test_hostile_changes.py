@@ -19,7 +19,7 @@ from airproof.language.changing.deriving import derived
 from airproof.language.changing.reading import parse_change
 
 MODELS = Path(__file__).resolve().parents[2] / "models"
-INPUTS = int(os.environ.get("AIRPROOF_INPUTS", "60"))
+INPUTS = int(os.environ.get("AIRPROOF_INPUTS", "100"))
 PARTS = 4
 SEEDS = [path.read_text("utf-8") for path in sorted((MODELS / "changes").glob("*.change"))]
 EXTRA = """change "All sorts" to "press.circuit"

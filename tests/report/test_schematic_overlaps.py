@@ -17,7 +17,7 @@ from report.geometry import Picture, complaints
 from report.sketching import sketch
 
 WORKED = sorted((folder("models") / "worked").glob("*.circuit"))
-SEEDS = range(100)
+SEEDS = range(200)
 MOST = 40  # components
 
 
@@ -61,10 +61,10 @@ def anyhow(circuit: Circuit, rng: Random) -> State:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("tens", range(0, len(SEEDS), 10))
+@pytest.mark.parametrize("tens", range(0, len(SEEDS), 20))
 def test_random_circuits_have_no_overlaps(tens: int) -> None:
     """Circuits of every kind of component, up to 40 of them."""
-    for seed in SEEDS[tens : tens + 10]:
+    for seed in SEEDS[tens : tens + 20]:
         circuit = load_text(sketch(Random(seed), MOST)).circuit
         made = plan(circuit)
         assert complaints(draw(made)) == [], f"seed {seed}"
