@@ -10,6 +10,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from airproof.analyses.between import between
+from airproof.analyses.calling import called
 from airproof.analyses.likeness import same_part
 from airproof.analyses.likening import likened
 from airproof.analyses.shifts import shifts
@@ -22,7 +23,7 @@ from airproof.cli.collecting import Asked, Gathered, Told
 from airproof.cli.files import read
 from airproof.cli.proving import gather
 from airproof.cli.shell import Refused
-from airproof.cli.slowly import slowly
+from airproof.cli.slowly import given_up, slowly
 from airproof.cli.watching import Watch, unwatched, watched
 from airproof.cli.workers import Work
 from airproof.evidence.difference import Apart, Shift, Way
@@ -161,6 +162,8 @@ class Comparing:
             found = self._slowly(found, before, after)
         if stages:
             found = replace(found, stages=tuple(self._stages(known)))
+            if plan.changes and not plan.done:
+                self.code = max(self.code, 3, key=_CODES.index)  # nobody knows what lies between
         if len(plan.changes) > 1:
             found = self._with_subsets(found, known)
         return found
@@ -172,7 +175,10 @@ class Comparing:
         sides = []
         for loaded, gathered in ((self.plan.old, before), (self.plan.new, after)):
             asked = self._asked(loaded.circuit)
-            again = slowly(asked, gathered, self.told)
+            if self.interrupted:
+                again = given_up(asked, gathered)
+            else:
+                again = slowly(asked, gathered, self.told, self.work)
             self.defects += again.defects[len(gathered.defects) :]
             cut = (one.reason == "interrupted" for v in again.verdicts for one in v.retried)
             self.interrupted |= any(cut)
@@ -269,6 +275,7 @@ class Comparing:
             lost=asked_then.lost,
             kept=asked_then.kept,
             other=asked_then.other,
+            called=called(asked_then.circuit, new),
         )
         if asked_then.lost:
             self.code = max(self.code, 3, key=_CODES.index)
@@ -285,7 +292,8 @@ class Comparing:
         sets = [chosen for n in sizes for chosen in itertools.combinations(changes, n)]
         stages = [self._subset(chosen, known) for chosen in sets]
         every_path = tuple(change.path for change in changes)
-        whole = Stage(every_path, None, found.after, renaming=found.renaming)
+        same = {name: name for name in self.plan.new.circuit.properties}
+        whole = Stage(every_path, None, found.after, renaming=found.renaming, called=same)
         return replace(found, subsets=(*stages, whole), untried=not every)
 
     def _subset(self, chosen: tuple[Change, ...], known: Known) -> Stage:
@@ -299,10 +307,10 @@ class Comparing:
 
 
 def _breaches(gathered: Gathered, other: Gathered) -> tuple[Run, ...]:
-    """Runs that breach what the other circuit keeps."""
+    """Runs that breach what the other circuit keeps; one in which no time passes shows nothing."""
     kept = {verdict.property for verdict in other.verdicts if verdict.word == "holds"}
     found = (v.sequence for v in gathered.verdicts if v.word == "breached" and v.property in kept)
-    return tuple(run for run in found if run is not None)
+    return tuple(run for run in found if run and any(x.kind == "elapse" for x in run.steps))
 
 
 def _included(loaded: Loaded) -> dict[str, str]:

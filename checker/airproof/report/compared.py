@@ -15,11 +15,12 @@ from airproof.report import again
 from airproof.report.caution import CAUTION
 from airproof.report.comparison import Comparison, Entry, Outcome
 from airproof.report.findings import found, reason, remarks
-from airproof.report.halfway import files_of, some_changes, stage_name, stage_outcome, staged
+from airproof.report.halfway import stage_name, stage_outcome, staged
 from airproof.report.named import renamed_lines
 from airproof.report.results import Results
 from airproof.report.seen import seen_briefly, seen_told
 from airproof.report.slowed import granted_told, slow_lines, slow_told
+from airproof.report.smallest import smallest_lines, some_changes
 from airproof.report.stands import stands_lines
 from airproof.report.terminal import (
     STRENGTHS,
@@ -34,6 +35,7 @@ from airproof.report.terminal import (
 _COLOURS: Mapping[Outcome, str] = {
     "newly breached": "bold red",
     "newly conditional": "bold yellow",
+    "conditional, before undecided": "bold yellow",
     "no longer breached": "green",
     "no longer shown": "yellow",
     "now shown": "green",
@@ -78,8 +80,7 @@ def _brief(compared: Comparison) -> Iterator[str]:
     yield from (line.text for line in slow_lines(compared) if line.again is not None)
     for stage in compared.stages or ():
         yield f"{stage_name(compared, stage)}: {stage_outcome(compared, stage)}"
-    for name, stages in compared.smallest().items():
-        yield from (f"{name}: breached by {files_of(stage)}" for stage in stages)
+    yield from smallest_lines(compared)
     for word, results in (("before", compared.before), ("after", compared.after)):
         for finding in results.findings:
             if finding.weight == "error":
@@ -99,7 +100,7 @@ def _parts(compared: Comparison) -> Iterator[RenderableType]:
     if compared.apart is not None:
         before, after = compared.before.circuit, compared.after.circuit
         yield from seen_told(compared.apart, before, after)
-    yield from staged(compared)
+    yield from _half_fitted(compared)
     yield from some_changes(compared)
     yield from slow_told(compared)
     yield from _health(compared)
@@ -119,6 +120,17 @@ def _changes(compared: Comparison) -> Iterator[RenderableType]:
             first, *rest = step.text.split("\n")
             yield indented(hanging("- ", Text(shown(first))))
             yield from (indented(Text(shown(f"  {row}"))) for row in rest)
+
+
+def _half_fitted(compared: Comparison) -> Iterator[RenderableType]:
+    """What lies between two steps, or why that is nothing, or nothing known."""
+    steps = sum(len(change.steps) for change in compared.changes)
+    if compared.stages is None or compared.stages or steps == 1:
+        yield from staged(compared)
+        return
+    yield Text("\nHalf-fitted, after each step", "bold")
+    unknown = "the steps cannot be done one by one, so what lies in between was not judged"
+    yield indented(Text(unknown if steps else "there are no steps, so nothing lies in between"))
 
 
 # ---- the properties, before and after

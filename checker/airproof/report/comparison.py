@@ -18,10 +18,12 @@ from airproof.report.named import renamed_data, retold
 from airproof.report.results import Results, as_data, schema
 from airproof.report.seen import seen_data
 
+Open = Literal["undecided", "cannot be judged", "not asked"]
 Outcome = Literal[
     "same",
     "newly breached",
     "newly conditional",  # holds before and after; after only if something more moves at once
+    "conditional, before undecided",  # the same, but whether it is more was not decided before
     "no longer breached",
     "no longer shown",  # was decided, and is undecided now
     "now shown",  # was undecided, and holds now
@@ -59,7 +61,7 @@ class Entry:
             return "withdrawn"
         before, after = self.before.word, self.after.word
         if before == after:
-            return "newly conditional" if self._must_be_quick() else "same"
+            return self._conditional()
         if after == "breached":
             return "newly breached"
         if before == "breached":
@@ -71,13 +73,19 @@ class Entry:
         """What is so with a slow device, or in an instant, was not decided after the change."""
         return self.after is not None and any(x.word == "undecided" for x in self.after.retried)
 
-    def _must_be_quick(self) -> bool:
-        """Something breaches it when slow, or in an instant, that did not before the change."""
-        was, now = (
-            {one.device for one in side.retried if one.word == "breached"} if side else set()
-            for side in (self.before, self.after)
+    def _conditional(self) -> Outcome:
+        """Whether something breaches it when slow, or in an instant, that did not before."""
+        was, now, doubted = (
+            {one.device for one in side.retried if one.word == word} if side else set()
+            for side, word in (
+                (self.before, "breached"),
+                (self.after, "breached"),
+                (self.before, "undecided"),
+            )
         )
-        return not now <= was
+        if now <= was:
+            return "same"
+        return "conditional, before undecided" if now <= was | doubted else "newly conditional"
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,6 +101,8 @@ class Stage:
     lost:    such as are asked after the change again, but speak of what it has not
     kept:    what it asks otherwise for a while, judged as it is asked before and after
     other:   what it asks neither as before nor as after, judged so
+    called:  by its properties, what asks the same after the change; without such as nothing asks
+             any more; None if nobody looked
     """
 
     changes: tuple[str, ...]
@@ -105,11 +115,29 @@ class Stage:
     lost: tuple[str, ...] = ()
     kept: tuple[str, ...] = ()
     other: tuple[str, ...] = ()
+    called: Mapping[str, str] | None = None
 
     @property
     def breached(self) -> tuple[str, ...]:
         verdicts = self.results.verdicts if self.results else ()
         return tuple(verdict.property for verdict in verdicts if verdict.word == "breached")
+
+
+@dataclass(frozen=True, slots=True)
+class Fewer:
+    """What is not known of sets of fewer changes than the smallest that breach a property.
+
+    open:    each that was tried, and why it does not tell; None: the circuit before
+    untried: some were not tried
+    """
+
+    open: tuple[tuple[Stage | None, Open], ...] = ()
+    untried: bool = False
+
+    @property
+    def ruled_out(self) -> bool:
+        """None of them breaches it."""
+        return not self.open and not self.untried
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,9 +175,11 @@ class Comparison:
     def unchanged(self) -> str:
         """What is said where there are no steps."""
         alike = "say the same, statement by statement"
-        if not self.included:
-            return f"The two circuits {alike}."
-        return f"The two texts {alike}; what they include differs: {', '.join(self.included)}."
+        if self.included:
+            return f"The two texts {alike}; what they include differs: {', '.join(self.included)}."
+        if {*self.before.circuit.observed} != {*self.after.circuit.observed}:
+            return f"But for what they mark with `observe`, the two circuits {alike}."
+        return f"The two circuits {alike}."
 
     @property
     def was(self) -> Results:
@@ -198,9 +228,18 @@ class Comparison:
         return {names.get(v.property, v.property): v.word for v in self.before.verdicts}
 
     def called_after(self, stage: Stage, name: str) -> str:
-        """What a property of the stage is called after the change, if it is the same one."""
+        """What asks after the change what a property of the stage asks.
+
+        If nothing does: its name, with a word behind it if that asks something else then.
+        """
+        if stage.called and name in stage.called:
+            return stage.called[name]
         before = {new: old for old, new in stage.renaming.properties.items()}.get(name, name)
-        return self.renaming.properties.get(before, before)
+        after = self.renaming.properties.get(before, before)
+        if stage.called is None or after not in self.after.circuit.properties:
+            return after
+        how = "asked otherwise" if name in stage.other else "as asked before"
+        return f"{after} ({how})"
 
     def smallest(self) -> dict[str, tuple[Stage, ...]]:
         """For each property that some of the changes breach: the smallest sets that do."""
@@ -211,6 +250,34 @@ class Comparison:
                 if not smaller or len(smaller[0].changes) == len(stage.changes):
                     smaller.append(stage)
         return {name: tuple(stages) for name, stages in found.items()}
+
+    def fewer(self, name: str) -> Fewer:
+        """Why fewer changes than those of `smallest` may breach the property too."""
+        least = self.smallest()[name]
+        size = len(least[0].changes)
+        found: list[tuple[Stage | None, Open]] = []
+        if any(self._doubted(stage, name) for stage in least):
+            found.append((None, "undecided"))
+        for stage in self.subsets:
+            if len(stage.changes) < size and (why := self._open(stage, name)) is not None:
+                found.append((stage, why))
+        return Fewer(tuple(found), self.untried and size > 2)  # each by itself was tried
+
+    def _doubted(self, stage: Stage, name: str) -> bool:
+        """It was undecided before the change."""
+        known = self.known_at(stage)
+        here = (x for x in stage.breached if self.called_after(stage, x) == name)
+        return any(known.get(one) == "undecided" for one in here)
+
+    def _open(self, stage: Stage, name: str) -> Open | None:
+        """Why nothing is known of the property at a stage; None if it is decided there."""
+        if stage.results is None:
+            return "cannot be judged"
+        verdicts = stage.results.verdicts
+        words = [x.word for x in verdicts if self.called_after(stage, x.property) == name]
+        if not words:
+            return "not asked"
+        return "undecided" if "undecided" in words else None
 
     def reach(self) -> Iterator[tuple[Literal["new", "gone"], Code, str, bool]]:
         """Positions, flows and standing states that some run reaches in one circuit only.
@@ -302,6 +369,8 @@ def comparison_data(compared: Comparison) -> dict[str, Any]:
             name: [list(stage.changes) for stage in stages]
             for name, stages in compared.smallest().items()
         },
+        "fewer_ruled_out": {name: compared.fewer(name).ruled_out for name in compared.smallest()},
+        "every_set_tried": not compared.untried,
         "text": compared.text,
         "asked_with_slow_devices": compared.slowly,
         "before": as_data(compared.before),
@@ -337,7 +406,13 @@ def _word(verdict: Verdict | None) -> dict[str, Any] | None:
     if verdict is None:
         return None
     quick = [one.device for one in verdict.retried if one.device and one.word == "breached"]
-    return {"verdict": verdict.word, "strength": verdict.strength, "only_if_at_once": quick}
+    instant = any(one.device is None and one.word == "breached" for one in verdict.retried)
+    return {
+        "verdict": verdict.word,
+        "strength": verdict.strength,
+        "only_if_at_once": quick,
+        "fails_in_an_instant": instant,
+    }
 
 
 def _stage(compared: Comparison, stage: Stage) -> dict[str, Any]:

@@ -8,6 +8,9 @@ from dataclasses import dataclass
 from rich.console import RenderableType
 from rich.text import Text
 
+from airproof.circuit.kinds import Circuit
+from airproof.circuit.properties import Possible
+from airproof.circuit.slow import quick_devices
 from airproof.evidence.sequence import Sequence
 from airproof.evidence.verdict import Retried, Verdict
 from airproof.report import again
@@ -22,8 +25,9 @@ NOT_ASKED = (
     "--slow asks it of both circuits"
 )
 INTRODUCTION = (
-    "Each device without a moving time was taken to be slow, one at a time, and every `never` and "
-    "`always` was judged in instants too, in the circuit before and in the changed one."
+    "What holds for every run was asked again, in the circuit before and in the changed one: with "
+    "each device without a moving time slow, one at a time, and every `never` and `always` in "
+    "instants too."
 )
 
 
@@ -65,34 +69,93 @@ def _line(
     """With its place in the order; key: the device, None for an instant."""
     name = entry.name
     how = f"with {key} slow" if key else "in an instant"
-    before = _said(compared.was, entry.before, key, was)
-    after = _said(compared.after, entry.after, key, now)
+    before = _said(compared.was, entry.before, key, was, "not asked")
+    after = _said(compared.after, entry.after, key, now, "withdrawn")
+    words = tuple(one.word if one is not None else None for one in (was, now))
+    if words == ("breached", "breached"):
+        return 2, Line(f"{name}: breached {how}, before the change too")
     if now is not None and now.word == "breached":
-        if was is not None and was.word == "breached":
-            return 2, Line(f"{name}: breached {how}, before the change too")
-        text = f"{name}: newly breached {how}; before the change: {before}"
+        newly = "newly breached" if before.holds else "breached"
+        text = f"{name}: {newly} {how}; before the change: {before.text}"
         return 0, Line(text, entry.after, now)
     if was is not None and was.word == "breached":
-        if now is None and entry.after is not None and entry.after.word != "holds":
-            return 1, Line(f"{name}: was breached {how}; after the change it {after}")
-        return 1, Line(f"{name}: no longer breached {how}; after the change: {after}")
-    if "undecided" in {x.word for x in (was, now) if x is not None}:
-        return 3, Line(f"{name}: {how}: before the change {before}, after it {after}")
+        gone = "no longer breached" if after.holds else "was breached"
+        return 1, Line(f"{name}: {gone} {how}; after the change: {after.text}")
+    if "undecided" in words:
+        return 3, Line(f"{name}: {how}: before the change {before.text}, after it {after.text}")
     return None
 
 
-def _said(results: Results, verdict: Verdict | None, key: str | None, one: Retried | None) -> str:
+@dataclass(frozen=True, slots=True)
+class _Answer:
+    """What is known of a property and one slow device (or an instant) on one side.
+
+    holds: it holds so, asked or not
+    """
+
+    text: str
+    holds: bool = False
+
+
+def _said(
+    results: Results, verdict: Verdict | None, key: str | None, one: Retried | None, without: str
+) -> _Answer:
+    """without: what is said where the property is not there"""
+    if one is not None and one.word == "undecided":
+        return _Answer(f"undecided ({again.why_undecided(one)})")
     if one is not None:
-        undecided = one.word == "undecided"
-        return f"undecided ({again.why_undecided(one)})" if undecided else one.word
+        return _Answer(one.word, one.word == "holds")
     if verdict is None:
-        return "is not asked"
+        return _Answer(without)
     if verdict.word != "holds":
-        return "is breached anyway" if verdict.word == "breached" else "is undecided anyway"
-    device = results.circuit.devices.get(key or "")
+        return _Answer(f"{verdict.word} anyway")
+    return _unasked(results.circuit, verdict, key)
+
+
+def _unasked(circuit: Circuit, verdict: Verdict, key: str | None) -> _Answer:
+    """Why something that holds was not asked again."""
+    asked = circuit.properties[verdict.property]
+    if isinstance(asked.sentence, Possible):
+        return _Answer("not asked so, being `possible`")
+    if key is None:
+        instants = asked.even_for_an_instant
+        return _Answer("holds, judged in instants anyway" if instants else "not asked so", instants)
+    device, control = circuit.devices.get(key), circuit.controls.get(key)
     if device is not None and device.moving is not None:
-        return f"{key} takes its stated time to move, and it {verdict.word} so"
-    return "is not asked" if key is None else f"there is no {key}"
+        return _Answer(f"holds, with the time that {key} takes to move", holds=True)
+    if device is not None:
+        return _Answer("not asked so")
+    fixed = control.sealed if control is not None else None
+    if fixed is not None:
+        return _Answer(f"holds, for {key} is fixed at {fixed}", holds=True)
+    there = key in circuit.positions or key in circuit.value_starts or key in circuit.flows
+    missing = f"{key} is no device" if there else f"there is no {key}"
+    return _Answer(f"holds; {missing}", holds=True)
+
+
+def asked_lines(compared: Comparison) -> Iterator[str]:
+    """What holds so too, where nothing else is told, and what that was not asked of."""
+    entries = compared.entries()
+    sides = [(entry, compared.was, entry.before) for entry in entries]
+    sides += [(entry, compared.after, entry.after) for entry in entries]
+    asked: dict[str, None] = {}
+    left: dict[str, dict[str, None]] = {}
+    for entry, results, verdict in sides:
+        if verdict is not None and verdict.retried:
+            asked[entry.name] = None
+        elif verdict is not None and verdict.word == "holds":
+            left.setdefault(_why_left(results.circuit, verdict), {})[entry.name] = None
+    if asked and not any(slow_lines(compared)):
+        yield f"holds so too, wherever that was asked: {', '.join(asked)}"
+    if not asked:
+        yield "there was nothing to ask again"
+    yield from (f"not asked so, {why}: {', '.join(names)}" for why, names in left.items())
+
+
+def _why_left(circuit: Circuit, verdict: Verdict) -> str:
+    if isinstance(circuit.properties[verdict.property].sentence, Possible):
+        return "being `possible`"
+    return "for no device moves at once" if not quick_devices(circuit) else "for want of a proof"
 
 
 def slow_told(compared: Comparison) -> Iterator[RenderableType]:
@@ -101,15 +164,14 @@ def slow_told(compared: Comparison) -> Iterator[RenderableType]:
         return
     yield Text("\nWith a slow device", "bold")
     yield indented(Text(INTRODUCTION))
-    lines = [*slow_lines(compared)]
-    for line in lines:
+    for line in slow_lines(compared):
         yield indented(hanging("- ", Text(shown(line.text))))
         if line.verdict is not None and line.again is not None and line.run is not None:
             circuit = again.changed(compared.after.circuit, line.verdict, line.again)
             asked = circuit.properties[line.verdict.property]
             yield from (indented(part) for part in run_told(circuit, line.run, asked))
-    if not lines:
-        yield indented(Text("Everything that holds does so then, too, before and after."))
+    for text in asked_lines(compared):
+        yield indented(hanging("- ", Text(shown(text))))
 
 
 def slow_story(compared: Comparison, line: Line) -> Story | None:

@@ -18,7 +18,7 @@ from airproof.report.caution import CAUTION
 @click.option(
     "--slow",
     is_flag=True,
-    help="Ask what holds again with each device slow, and in instants, before and after.",
+    help="Ask both circuits again what holds for every run: each device slow, and in instants.",
 )
 @click.option(
     "-o",
@@ -64,8 +64,9 @@ def compare(
     """Say what each CHANGE does to the circuit of FILE.
 
     CHANGE is a change file, whose steps are applied in order, or another
-    circuit. Every property is judged before and after; with several changes
-    each set of them is, and the smallest that breaches a property is named.
+    circuit. Every property is judged before and after; with up to four
+    changes each set of them is (with more, each one and all), and the
+    smallest that is found to breach a property is named.
     Whether somebody who watches could tell the two circuits apart is said too.
 
     \b

@@ -22,7 +22,7 @@ from airproof.report.compared import (
 )
 from airproof.report.comparison import Comparison, Entry, Stage
 from airproof.report.findings import found
-from airproof.report.halfway import files_of, stage_name, stage_outcome
+from airproof.report.halfway import stage_name, stage_outcome
 from airproof.report.named import renamed_lines
 from airproof.report.pack import fingerprints
 from airproof.report.pack.page import assets, environment, markup
@@ -32,7 +32,8 @@ from airproof.report.results import Results
 from airproof.report.schematic.marking import drawn
 from airproof.report.seen import headline, seen_briefly, side, views_told, watched_lines
 from airproof.report.slowed import INTRODUCTION as SLOW
-from airproof.report.slowed import granted_lines, slow_lines, slow_story
+from airproof.report.slowed import asked_lines, granted_lines, slow_lines, slow_story
+from airproof.report.smallest import smallest_lines
 from airproof.report.story import Story, story
 from airproof.report.terminal import STRENGTHS
 from airproof.report.words import sentence, units
@@ -112,11 +113,12 @@ def render_comparison(pack: ComparisonPack) -> str:
             watched=tuple(watched_lines(compared.apart, before, after)) if compared.apart else (),
             slowly=tuple((line.text, slow_story(compared, line)) for line in slow_lines(compared)),
             slow_introduction=SLOW,
+            asked_slowly=tuple(asked_lines(compared)),
             granted=tuple(granted_lines(compared)),
             midway=tuple(_midway(compared)),
             stages=_staged(compared, compared.stages or ()),
             subsets=_staged(compared, compared.subsets[:-1]),
-            smallest=tuple(_smallest(compared)),
+            smallest=tuple(smallest_lines(compared)),
             health=tuple(_health(compared)),
             rows=compared.text.splitlines(),
             shelf=markup(drawings.shelf.text),
@@ -186,6 +188,7 @@ class Row:
 _MARKS: Mapping[str, str] = {
     "newly breached": "✗",
     "newly conditional": "!",
+    "conditional, before undecided": "!",
     "no longer breached": "✓",
     "no longer shown": "?",
     "now shown": "✓",
@@ -255,12 +258,6 @@ def _staged(compared: Comparison, stages: tuple[Stage, ...]) -> tuple[Halfway, .
         )
         for one in stages
     )
-
-
-def _smallest(compared: Comparison) -> Iterator[str]:
-    for name, stages in compared.smallest().items():
-        sets = "; or by ".join(files_of(stage) for stage in stages)
-        yield f"{name} is breached by no fewer than {sets}"
 
 
 def _health(compared: Comparison) -> Iterator[str]:

@@ -1,0 +1,156 @@
+"""`compare` where a word too many would be wrong: races, names given away, an interruption."""
+
+from __future__ import annotations
+
+import io
+import json
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import jsonschema
+import pytest
+from click.testing import Result
+from rich.console import Console
+
+from airproof.cli import carrying
+from airproof.cli.collecting import Told
+from airproof.cli.comparing import Comparing, proposed
+from airproof.cli.task import Retry
+from airproof.cli.watching import Watch, Watched, unwatched
+from airproof.cli.workers import Tell
+from airproof.report.compared import show_comparison
+from airproof.report.comparison import comparison_schema
+from cli.at_once import at_once, called
+
+RACE = """circuit transient
+supply main: 0 bar .. 8 bar
+control lever: hold, lift; starts hold
+relay r1: on while lever is lift, off otherwise
+relay r2: on while lever is lift and r1 is off and main > 9 bar, off otherwise
+property never_on "The second relay never picks"
+    never r2 is on
+    even for an instant
+"""
+HOIST = """circuit hoist
+control lever: hold, lift; starts hold
+control gate: shut, open; starts shut
+relay motor: on while lever is lift and gate is shut, off otherwise
+property gated "Nothing is lifted through an open gate"
+    never motor is on and gate is open
+"""
+OTHER_NAME = """change "Another name, and no gate" to "hoist.circuit"
+step 1: withdraw gated because "called otherwise"
+step 2: add
+    property safe "Nothing is lifted through an open gate"
+        never motor is on and gate is open
+step 3: replace motor with relay motor: on while lever is lift, off otherwise
+"""
+ADDED = """change "Another property by the old name" to "hoist.circuit"
+step 1: add
+    property gated "The lever stands somewhere"
+        never lever is lift and lever is hold
+"""
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    """With the circuits and their changes."""
+    texts = {
+        "race.circuit": RACE,
+        "races.circuit": RACE.replace(" and main > 9 bar", ""),
+        "hoist.circuit": HOIST,
+        "other.change": OTHER_NAME,
+        "added.change": ADDED,
+    }
+    for name, text in texts.items():
+        (tmp_path / name).write_text(text, encoding="utf-8")
+    return tmp_path
+
+
+def call(folder: Path, *words: str) -> Result:
+    """`compare` with files of that folder."""
+    return called("compare", *(folder / one if "." in one else one for one in words))
+
+
+def data(result: Result) -> dict[str, Any]:
+    found: dict[str, Any] = json.loads(result.stdout)
+    jsonschema.validate(found, comparison_schema())
+    return found
+
+
+def test_a_breach_in_which_no_time_passes_is_no_hint(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A watcher sees nothing of it: it would be an empty list of views."""
+    asked: list[Watch] = []
+
+    def nobody(watch: Watch, told: Told) -> Watched:
+        asked.append(watch)
+        return Watched(unwatched(watch.old, watch.new))
+
+    monkeypatch.setattr("airproof.cli.comparing.watched", nobody)
+    plan = proposed(str(folder / "race.circuit"), [str(folder / "races.circuit")])
+    with at_once():
+        found = Comparing(plan, 10.0, None, 1, Told()).compared(stages=False)
+    (verdict,) = found.after.verdicts
+    assert verdict.word == "breached"
+    assert verdict.sequence is not None
+    assert {step.kind for step in verdict.sequence.steps} == {"switch"}
+    assert [(watch.shown, watch.gone) for watch in asked] == [((), ())]
+
+
+def test_a_property_whose_name_another_one_takes_has_one_entry(folder: Path) -> None:
+    """It goes by the name under which it is asked after both changes."""
+    result = call(folder, "hoist.circuit", "other.change", "added.change", "--json")
+    assert result.exit_code == 1
+    found = data(result)
+    assert found["smallest"] == {"safe": [[str(folder / "other.change")]]}
+    assert found["fewer_ruled_out"] == {"safe": True}
+    assert [one["newly_breached"] for one in found["subsets"]] == [["safe"], [], ["safe"]]
+    told = " ".join(call(folder, "hoist.circuit", "other.change", "added.change").stdout.split())
+    assert "safe is breached by no fewer than other.change" in told
+    assert "gated is breached" not in told
+    assert told.count("safe: breached, for some sizes") == 1
+
+
+def test_steps_that_cannot_be_done_one_by_one_leave_the_stages_unknown(folder: Path) -> None:
+    """The two ends are judged; the code is that of what was not."""
+    text = HOIST.replace("control gate: shut, open;", "control gate: shut, open, ajar;")
+    other = text.replace('"Nothing is lifted through an open gate"', '"Nothing is lifted"')
+    (folder / "else.circuit").write_text(other, encoding="utf-8")
+    plan = proposed(str(folder / "hoist.circuit"), [str(folder / "else.circuit")])
+    assert len(plan.done) > 1
+    with at_once():
+        comparing = Comparing(replace(plan, done=()), 10.0, None, 1, Told())
+        found = comparing.compared(stages=True)
+    assert [one.word for one in found.after.verdicts] == ["holds"]
+    assert comparing.code == 3
+    stream = io.StringIO()
+    show_comparison(found, Console(file=stream, width=200))
+    assert "cannot be done one by one, so what lies in between was not judged" in stream.getvalue()
+
+
+STOPPED: list[str | None] = []
+
+
+def stopping(job: Any, tell: Tell) -> Any:
+    """Ctrl-C at the first question about a slow device."""
+    if isinstance(job, Retry):
+        STOPPED.append(job.device)
+        raise KeyboardInterrupt
+    return carrying.work(job, tell)
+
+
+def test_after_an_interruption_no_slow_device_is_asked_about(folder: Path) -> None:
+    """Neither of the circuit before nor, after that, of the changed one."""
+    STOPPED.clear()
+    plan = proposed(str(folder / "hoist.circuit"), [str(folder / "hoist.circuit")])
+    with at_once():
+        comparing = Comparing(plan, 10.0, None, 1, Told(), work=stopping)
+        found = comparing.compared(stages=False, slow=True)
+    assert comparing.interrupted
+    assert STOPPED == ["motor"]
+    for results in (found.before, found.after):
+        (verdict,) = results.verdicts
+        assert {one.reason for one in verdict.retried} == {"interrupted"}
