@@ -64,6 +64,29 @@ def words(one: Apart) -> tuple[str | None, str | None]:
 # ---- no difference
 
 
+def test_a_landmark_that_nothing_watched_depends_on_still_parts_views() -> None:
+    """A way into an unwatched cylinder is left out; where it opens is still a side to be on."""
+    lines = (
+        'circuit low "Low"',
+        "supply main: 4.13 bar .. 7 bar",
+        "cylinder brake: starts 0 bar",
+        "control lever: hold, lift; starts hold",
+        "flow lift: main -> brake while lever is lift and main >= 4.15 bar, one way",
+        'property low "Low"',
+        "    never lift is flowing while main < 4.15 bar",
+    )
+    text = "\n".join(lines) + "\n"
+    old, new = circuit(text=text), circuit(("4.13 bar .. 7 bar", "4.15 bar .. 7 bar"), text=text)
+    plan = laid(old, new)
+    assert plan.trailing == ("brake", "lift")
+    seen = apart(old, new, Budget(seconds=60.0), combined=False)
+    assert (seen.new.word, seen.gone.word) == ("nothing", "something")
+    wider = circuit(("4.13 bar .. 7 bar", "4.13 bar .. 8 bar"), text=text)
+    seen = apart(old, wider, Budget(seconds=2.0), combined=False)
+    assert (seen.new.word, seen.gone.word) == ("undecided", "nothing")
+    assert seen.new.reason in ("no list within", "time limit")
+
+
 def test_the_same_text_is_the_same() -> None:
     """Nothing is asked of any solver."""
     assert words(found(circuit(), circuit())) == ("alike", "alike")

@@ -94,14 +94,82 @@ def test_a_question_that_is_changed_for_good_is_asked_as_it_is_there() -> None:
         found = between(stage, circuit(), circuit(WEAK))
         assert (found.kept, found.other, found.circuit) == ((), (), stage)
     found = between(circuit(OTHER), circuit(), circuit(WEAK))
-    assert (found.kept, found.other) == ((), ("no_push",))
+    assert (found.kept, found.held, found.other) == ((), ("no_push",), ())
+    assert found.circuit.properties["no_push"] == circuit().properties["no_push"]
+
+
+def test_what_is_withdrawn_in_the_end_may_ask_anything_until_then() -> None:
+    """It is asked as it stands, and that is told."""
+    stage = circuit(WEAK)
+    found = between(stage, circuit(), circuit((NO_PUSH, "")))
+    assert (found.held, found.other, found.circuit) == ((), ("no_push",), stage)
+
+
+STATE = ("property fills", "state charged: main = 6 bar, ram = 6 bar\nproperty fills")
+BEGUN = ("    possible ram >= 4 bar", "    from charged\n    possible ram >= 4 bar")
 
 
 def test_a_standing_state_that_is_bent_for_a_while_is_put_back() -> None:
     """The question of both ends is about runs from the state of both ends."""
-    state = ("property fills", "state charged: main = 6 bar, ram = 6 bar\nproperty fills")
-    begun = ("    possible ram >= 4 bar", "    from charged\n    possible ram >= 4 bar")
-    old = circuit(state, begun)
-    found = between(circuit((state[0], state[1].replace("6 bar", "5 bar")), begun), old, old)
+    old = circuit(STATE, BEGUN)
+    found = between(circuit((STATE[0], STATE[1].replace("6 bar", "5 bar")), BEGUN), old, old)
     assert found.kept == ("fills",)
-    assert found.circuit.standings == old.standings
+    start = found.circuit.properties["fills"].start
+    assert start is not None
+    assert found.circuit.standings[start].values == old.standings["charged"].values
+
+
+def test_a_state_that_is_put_back_leaves_the_state_of_the_stage_to_others() -> None:
+    """A property that a step adds anew must not be judged from a state that is gone by then."""
+    began = ("    never push", "    from charged\n    never push")
+    bent = (STATE[0], STATE[1].replace("6 bar", "5 bar"))
+    old, new = circuit(STATE, BEGUN, began), circuit(bent, BEGUN, began)
+    found = between(circuit(bent, began, ("possible", "possible ram >= 9 bar or")), old, new)
+    assert found.circuit.properties["no_push"].start == "charged"
+    assert found.circuit.standings["charged"] == new.standings["charged"]
+    fills = found.circuit.properties["fills"].start
+    assert fills is not None
+    assert found.circuit.standings[fills].values == old.standings["charged"].values
+
+
+RELAY = "relay safe: yes while gate is shut, no otherwise\nproperty no_push"
+BY_RELAY = (("property no_push", RELAY), ("while gate is open", "while safe is no"))
+
+
+def test_a_new_name_that_is_another_thing_meanwhile_is_not_asked_by() -> None:
+    """`sound` is what `safe` was in the end, and something else until then."""
+    old = circuit(*BY_RELAY)
+    new = circuit(*BY_RELAY, ("relay safe", "relay sound"), ("while safe is", "while sound is"))
+    meanwhile = (
+        "property fills",
+        "relay sound: yes while ram < 1 bar, no otherwise\nproperty fills",
+    )
+    found = between(circuit((NO_PUSH, ""), meanwhile), old, new)
+    assert found.lost == ("no_push",)
+    assert "no_push" not in found.circuit.properties
+
+
+def test_a_thing_of_another_kind_is_not_asked_about() -> None:
+    """A gate that is a pipe for a while has no positions, whatever it is called."""
+    pipe = ("control gate: shut, open; starts shut", "pipe gate: starts 0 bar")
+    stage = circuit((NO_PUSH, ""), pipe, (" while gate is shut", ""))
+    assert between(stage, circuit(), circuit()).lost == ("no_push",)
+
+
+def test_a_state_that_the_stage_cannot_be_in_is_not_asked_from() -> None:
+    """A supply that is lower for a while, or kept lower, never has what the state pins."""
+    old = circuit(STATE, BEGUN)
+    fills = SCENE[SCENE.index("property fills") :]
+    lower = ("supply main: 0 bar .. 8 bar", "supply main: 0 bar .. 5 bar")
+    kept = ("property no_push", 'assumption low "Low"\n    always main <= 5 bar\nproperty no_push')
+    for bent in (lower, kept):
+        assert between(circuit((fills, ""), bent), old, old).lost == ("fills",)
+
+
+def test_what_a_question_names_and_is_bent_for_a_while_is_told() -> None:
+    """Neither as before nor as after; nothing is told of what is as at one of the ends."""
+    shut = circuit(("while gate is shut", "while gate is shut and main > 1 bar"))
+    free = circuit((" while gate is shut", ""))
+    assert between(free, circuit(), circuit()).bent == (("no_push", "push"),)
+    assert between(free, circuit(), shut).bent == (("no_push", "push"),)
+    assert between(shut, circuit(), shut).bent == ()

@@ -12,7 +12,7 @@ from click.testing import CliRunner, Result
 
 from airproof.cli.main import main
 from airproof.report.caution import CAUTION
-from airproof.report.comparison import comparison_schema
+from airproof.report.comparison_data import comparison_schema
 from certify.solvers import cvc5_answer
 from cli.at_once import called
 

@@ -20,7 +20,7 @@ from airproof.cli.task import Retry
 from airproof.cli.watching import Watch, Watched, unwatched
 from airproof.cli.workers import Tell
 from airproof.report.compared import show_comparison
-from airproof.report.comparison import comparison_schema
+from airproof.report.comparison_data import comparison_schema
 from cli.at_once import at_once, called
 
 RACE = """circuit transient
@@ -129,6 +129,63 @@ def test_steps_that_cannot_be_done_one_by_one_leave_the_stages_unknown(folder: P
     stream = io.StringIO()
     show_comparison(found, Console(file=stream, width=200))
     assert "cannot be done one by one, so what lies in between was not judged" in stream.getvalue()
+
+
+TWO_GATES = """circuit two
+supply main: 0 bar .. 8 bar
+control lever: hold, lift; worked by hoistman
+valve gauge: poor, good; starts poor
+    moves to good when main >= 5 bar +- 0.1 bar
+    moves to poor when main <= 4 bar +- 0.1 bar
+relay motor: on while lever is lift and gauge is good, off otherwise
+relay lamp: on while motor is on, off otherwise; moving takes 1 s .. 2 s
+property good_air "No lifting on poor air"
+    never motor is on and gauge is poor
+"""
+FOR_A_WHILE = """change "Otherwise for a while" to "two.circuit"
+step 1: set gauge from 4 bar to 1 bar
+step 2: set lever: starts hold
+step 3: replace lamp with relay lamp: on while motor is on, off otherwise
+step 4: withdraw good_air because "weaker"
+step 5: add
+    property good_air "No lifting on poor air"
+        never motor is on and gauge is poor and main > 9 bar
+step 6: withdraw good_air because "put right"
+step 7: add
+    property good_air "No lifting on poor air"
+        never motor is on and gauge is poor
+step 8: replace lamp with relay lamp: on while motor is on, off otherwise; moving takes 1 s .. 2 s
+step 9: set lever: starts hold or lift
+step 10: set gauge from 1 bar to 4 bar
+"""
+
+
+def test_what_is_otherwise_for_a_while_is_told_of_each_stage(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Each by a name that nothing else would tell of: nothing is breached.  Nobody watches."""
+
+    def nobody(watch: Watch, told: Told) -> Watched:
+        return Watched(unwatched(watch.old, watch.new))
+
+    monkeypatch.setattr("airproof.cli.comparing.watched", nobody)
+    (folder / "two.circuit").write_text(TWO_GATES, encoding="utf-8")
+    (folder / "while.change").write_text(FOR_A_WHILE, encoding="utf-8")
+    done = called(
+        "compare", folder / "two.circuit", folder / "while.change", "--stages", "--slow", "--json"
+    )
+    data = json.loads(done.output)
+    jsonschema.validate(data, comparison_schema())
+    bent = {"property": "good_air", "thing": "gauge"}
+    assert [bent in stage["speaks_of_what_is_bent"] for stage in data["stages"]] == [True] * 9
+    kept = [stage["asked_as_before_and_after"] for stage in data["stages"]]
+    assert kept == [*[[]] * 4, ["good_air"], *[[]] * 4]
+    shown = called("compare", folder / "two.circuit", folder / "while.change", "--stages", "--slow")
+    text = " ".join(shown.output.split())
+    assert "gauge is otherwise than before and than after (good_air)" in text
+    assert "takes for granted besides: lamp moves at once; lever starts hold only" in text
+    assert "asks otherwise for a while, judged as before and after: good_air" in text
+    assert "the half-fitted circuits were not asked so" in text
 
 
 STOPPED: list[str | None] = []

@@ -18,14 +18,8 @@ from airproof.language import load_text
 from airproof.language.changing.nodes import Change
 from airproof.language.changing.reading import parse_change
 from airproof.report.compared import outcome_of, show_comparison, show_comparison_briefly
-from airproof.report.comparison import (
-    Comparison,
-    Entry,
-    Outcome,
-    Stage,
-    comparison_json,
-    comparison_schema,
-)
+from airproof.report.comparison import Comparison, Entry, Outcome, Stage
+from airproof.report.comparison_data import comparison_json, comparison_schema
 from airproof.report.results import Results
 
 TEXT = """circuit yard

@@ -17,7 +17,8 @@ from airproof.evidence.sequence import Sequence
 from airproof.evidence.verdict import Retried, Verdict
 from airproof.language import load_text
 from airproof.report.compared import outcome_of, show_comparison
-from airproof.report.comparison import Comparison, Entry, comparison_json, comparison_schema
+from airproof.report.comparison import Comparison, Entry
+from airproof.report.comparison_data import comparison_json, comparison_schema
 from airproof.report.pack import ComparisonPack, render_comparison
 from airproof.report.results import Results
 from airproof.report.slowed import slow_lines

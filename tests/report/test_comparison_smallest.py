@@ -12,7 +12,8 @@ import pytest
 from airproof.circuit.kinds import Circuit
 from airproof.evidence.verdict import Verdict, Word
 from airproof.language import load_text
-from airproof.report.comparison import Comparison, Stage, comparison_json, comparison_schema
+from airproof.report.comparison import Comparison, Stage
+from airproof.report.comparison_data import comparison_json, comparison_schema
 from airproof.report.pack import ComparisonPack, render_comparison
 from airproof.report.results import Results
 from airproof.report.smallest import smallest_lines

@@ -123,8 +123,8 @@ def _both(plan: Laid, budget: Budget, hints: Hints) -> tuple[Showing, Showing]:
 
 
 def _lists(plan: Laid, runs: Iterable[Sequence]) -> Iterator[tuple[Scene, ...]]:
-    """What the runs show; they are in the words of the new circuit."""
-    return (hinted(plan.sight, run.start, run.steps) for run in runs)
+    """What the runs show, if anything; they are in the words of the new circuit."""
+    return filter(None, (hinted(plan.sight, run.start, run.steps) for run in runs))
 
 
 def _counted(count: Count, found: Found | None) -> Showing:

@@ -35,7 +35,7 @@ def _shifts(old: Circuit, new: Circuit, before: Property, after: Property) -> It
     elif before.start and old.standings.get(before.start) != new.standings.get(before.start):
         yield Shift("state", before.start)
     for thing in dict.fromkeys((*named(before.sentence), *named(after.sentence))):
-        if _thing(old, thing) != _thing(new, thing):
+        if spoken_of(old, thing) != spoken_of(new, thing):
             yield Shift("thing", thing)
 
 
@@ -66,7 +66,7 @@ def _holds(tree: object, condition: Condition) -> bool:
     return False
 
 
-def _thing(circuit: Circuit, name: str) -> object:
+def spoken_of(circuit: Circuit, name: str) -> object:
     """What a sentence that names it speaks of; how wide a flow's way is does not matter to it."""
     for things in (
         circuit.supplies,

@@ -13,7 +13,7 @@ from airproof.circuit.conditions import AllOf, Not
 from airproof.circuit.kinds import Circuit
 from airproof.circuit.landmarks import landmarks
 from airproof.circuit.properties import Property, Shows
-from airproof.circuit.sight import Scene, Sight, alone, scene_of, seen_in, shown
+from airproof.circuit.sight import Scene, Sight, gauged, hinted, scene_of, seen_in
 from airproof.circuit.tables import tables_of
 from airproof.circuit.wandering import random_elapse, random_start, random_switch
 from airproof.engines.budget import Budget
@@ -95,7 +95,7 @@ class _Work:
                 return True
             if claim.word != "breached" or claim.sequence is None:
                 return False
-            scenes = shown(self.sight, claim.sequence.start, claim.sequence.steps)[:1]
+            scenes = hinted(self.sight, claim.sequence.start, claim.sequence.steps)[:1]
             answer = self._shows(scenes, claim.sequence)
             if answer is not None:
                 return (scenes, answer) if answer.word == "holds" else False
@@ -105,9 +105,7 @@ class _Work:
     def _met(self) -> dict[Scene, None]:
         """First views of the other circuit that random runs come upon."""
         tables, rng = tables_of(self.other), Random(0)
-        gauges = self.sight.gauges.items()
-        marks = {(alone(name), at) for name, each in gauges for at in each}
-        marks |= landmarks(self.other, None)
+        marks = {*gauged(self.sight), *landmarks(self.other, None)}
         found: dict[Scene, None] = {}
         ends = min(self.ends, time.monotonic() + MEETING)
         barren = 0

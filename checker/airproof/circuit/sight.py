@@ -166,6 +166,12 @@ def marks_of(sight: Sight, circuit: Circuit) -> Iterator[Condition]:
             yield from (compare(alone(name), order, at) for order in _BOTH)
 
 
+def gauged(sight: Sight) -> Iterator[tuple[Form, Fraction]]:
+    """The landmarks of what is watched; a circuit that was cut down may lack some."""
+    for name, marks in sight.gauges.items():
+        yield from ((alone(name), at) for at in marks)
+
+
 def _sides(name: str, marks: Sequence[Fraction], cell: int) -> Iterator[Condition]:
     form, at = alone(name), cell // 2
     if cell % 2:

@@ -274,8 +274,10 @@ class Comparing:
             unasked=asked_then.unasked,
             lost=asked_then.lost,
             kept=asked_then.kept,
+            held=asked_then.held,
             other=asked_then.other,
             called=called(asked_then.circuit, new),
+            bent=asked_then.bent,
         )
         if asked_then.lost:
             self.code = max(self.code, 3, key=_CODES.index)

@@ -13,7 +13,8 @@ from airproof.cli.files import check_place, put
 from airproof.cli.progress import Ticker
 from airproof.cli.shell import Refused, remark
 from airproof.report.compared import show_comparison, show_comparison_briefly
-from airproof.report.comparison import Comparison, comparison_json
+from airproof.report.comparison import Comparison
+from airproof.report.comparison_data import comparison_json
 from airproof.report.junit import to_junit
 from airproof.report.results import Results, to_json
 from airproof.report.terminal import show, show_briefly

@@ -10,7 +10,7 @@ import z3
 
 from airproof.circuit.affected import affected
 from airproof.circuit.kinds import Circuit
-from airproof.circuit.sight import Scene, Sight, marks_of, seen_in, shown, within_sight
+from airproof.circuit.sight import Scene, Sight, gauged, marks_of, seen_in, shown, within_sight
 from airproof.circuit.state import Step
 from airproof.engines.budget import Budget
 from airproof.engines.unrolling import Answer, Unrolling, valuation
@@ -50,10 +50,10 @@ class Hunt:
         context = z3.Context()
         self.together: z3.BoolRef | None = None
         if aimed:
-            two = abreast(circuit, other, context)
+            two = abreast(circuit, other, context, gauged(sight))
             system, mine = two.system, two.mine
         else:
-            system = parting(beside(circuit, other, context))
+            system = parting(beside(circuit, other, context, gauged(sight)))
             mine = layout_of(system, circuit)
         self.run, self.judged = Unrolling(system), _judged(mine)
         self.literals = [self.judged.can(each) for each in marks_of(sight, circuit)]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 
+from airproof.circuit.bands import unkept
 from airproof.circuit.conditions import Compare, Form
 from airproof.circuit.kinds import Band
 from airproof.circuit.properties import SupplyRule
@@ -46,7 +47,7 @@ def check_supplies(draft: Draft, problems: Problems) -> None:
             continue
         for comparison in assumption.rule.comparisons:
             for code, bands in (("empty_range", ranges), ("empty_start", starts)):
-                if _unkept(bands, comparison):
+                if unkept(bands, comparison):
                     _report(draft, problems, code, name, comparison.form)
                     return
                 bands.update(narrowed(bands, comparison))
@@ -59,32 +60,9 @@ def check_states(draft: Draft, problems: Problems) -> None:
         bands = {**supply_ranges(draft), **pins}
         for assumption in draft.assumptions.values():
             rule = assumption.rule
-            if isinstance(rule, SupplyRule) and any(_unkept(bands, c) for c in rule.comparisons):
+            if isinstance(rule, SupplyRule) and any(unkept(bands, c) for c in rule.comparisons):
                 data = {"name": name, "assumption": assumption.name}
                 problems.add("state_unkept", draft.spans[name], **data)
-
-
-def _unkept(bands: Ranges, comparison: Compare) -> bool:
-    """Whether nothing in the bands satisfies the comparison."""
-    low, high = _extremes(bands, comparison.form)
-    constant = comparison.constant
-    match comparison.order:
-        case ">=":
-            return high < constant
-        case ">":
-            return high <= constant
-        case "<=":
-            return low > constant
-        case "<":
-            return low >= constant
-
-
-def _extremes(bands: Ranges, form: Form) -> tuple[Fraction, Fraction]:
-    low = high = Fraction(0)
-    for name, weight in form.terms:
-        ends = (bands[name].low * weight, bands[name].high * weight)
-        low, high = low + min(ends), high + max(ends)
-    return low, high
 
 
 def _report(draft: Draft, problems: Problems, code: str, name: str, form: Form) -> None:

@@ -1,22 +1,18 @@
-"""The result of `compare` as data; `comparison.schema.json` beside this file describes it."""
+"""The result of `compare`: what each part of it tells together."""
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
-from pathlib import Path
-from typing import Any, Literal
+from typing import Literal
 
-from airproof import __version__
 from airproof.circuit.renamed import Renaming
 from airproof.evidence.difference import Apart, Shift, Way
 from airproof.evidence.health import Code, Finding
 from airproof.evidence.verdict import Verdict
 from airproof.language.changing.nodes import Change, Step, Withdraw
-from airproof.report.named import renamed_data, retold
-from airproof.report.results import Results, as_data, schema
-from airproof.report.seen import seen_data
+from airproof.report.named import retold
+from airproof.report.results import Results
 
 Open = Literal["undecided", "cannot be judged", "not asked"]
 Outcome = Literal[
@@ -100,7 +96,9 @@ class Stage:
     unasked: properties before the change that it is not asked, for they are withdrawn by then
     lost:    such as are asked after the change again, but speak of what it has not
     kept:    what it asks otherwise for a while, judged as it is asked before and after
-    other:   what it asks neither as before nor as after, judged so
+    held:    what it asks neither as before nor as after, judged as before
+    other:   what it asks otherwise than before, judged so, and what is withdrawn in the end
+    bent:    properties and what they speak of that is otherwise than before and than after
     called:  by its properties, what asks the same after the change; without such as nothing asks
              any more; None if nobody looked
     """
@@ -114,7 +112,9 @@ class Stage:
     unasked: tuple[str, ...] = ()
     lost: tuple[str, ...] = ()
     kept: tuple[str, ...] = ()
+    held: tuple[str, ...] = ()
     other: tuple[str, ...] = ()
+    bent: tuple[tuple[str, str], ...] = ()
     called: Mapping[str, str] | None = None
 
     @property
@@ -322,112 +322,3 @@ def _places(results: Results) -> Iterator[tuple[Code, str]]:
 
 def _not_looked(finding: Finding) -> bool:
     return finding.code == "not examined" and finding.names == ("what is not reached",)
-
-
-# ---- as JSON
-
-
-def comparison_schema() -> dict[str, Any]:
-    """The JSON Schema that every output of `comparison_json` satisfies, that of `prove` inside."""
-    text = Path(__file__).with_name("comparison.schema.json").read_text(encoding="utf-8")
-    loaded: dict[str, Any] = json.loads(text)
-    results = schema()
-    inner = {key: value for key, value in results.items() if key not in ("$schema", "$id", "$defs")}
-    loaded["$defs"] = {**results["$defs"], **loaded["$defs"], "results": inner}
-    return loaded
-
-
-def comparison_json(compared: Comparison) -> str:
-    """The whole result as one JSON object, keys in a fixed order."""
-    return json.dumps(comparison_data(compared), indent=2, ensure_ascii=False)
-
-
-def comparison_data(compared: Comparison) -> dict[str, Any]:
-    """The whole result as plain data, as the schema describes it."""
-    return {
-        "airproof": __version__,
-        "changes": [_change(change, compared.derived) for change in compared.changes],
-        "renamed": renamed_data(compared.renaming),
-        "properties": [_entry(entry) for entry in compared.entries()],
-        "reach": [
-            {
-                "change": word,
-                "what": code.removesuffix(" not reached").removesuffix(" not open"),
-                "name": name,
-                "proved": proved,
-            }
-            for word, code, name, proved in compared.reach()
-        ],
-        "watched": None
-        if compared.apart is None
-        else seen_data(compared.apart, compared.before.circuit, compared.after.circuit),
-        "stages": None
-        if compared.stages is None
-        else [_stage(compared, stage) for stage in compared.stages],
-        "subsets": [_stage(compared, stage) for stage in compared.subsets],
-        "smallest": {
-            name: [list(stage.changes) for stage in stages]
-            for name, stages in compared.smallest().items()
-        },
-        "fewer_ruled_out": {name: compared.fewer(name).ruled_out for name in compared.smallest()},
-        "every_set_tried": not compared.untried,
-        "text": compared.text,
-        "asked_with_slow_devices": compared.slowly,
-        "before": as_data(compared.before),
-        "after": as_data(compared.after),
-    }
-
-
-def _change(change: Change, derived: str | None) -> dict[str, Any]:
-    return {
-        "file": None if derived is not None else change.path,
-        "title": change.title,
-        "reason": change.reason,
-        "steps": [{"number": step.number, "text": step.text} for step in change.steps],
-    }
-
-
-def _entry(entry: Entry) -> dict[str, Any]:
-    return {
-        "name": entry.name,
-        "name_before": entry.called,
-        "title": entry.title,
-        "outcome": entry.outcome,
-        "before": _word(entry.before),
-        "after": _word(entry.after),
-        "by": entry.way,
-        "same_part": entry.same,
-        "meaning": [{"kind": shift.kind, "name": shift.name} for shift in entry.shifts],
-        "withdrawn_because": entry.reason,
-    }
-
-
-def _word(verdict: Verdict | None) -> dict[str, Any] | None:
-    if verdict is None:
-        return None
-    quick = [one.device for one in verdict.retried if one.device and one.word == "breached"]
-    instant = any(one.device is None and one.word == "breached" for one in verdict.retried)
-    return {
-        "verdict": verdict.word,
-        "strength": verdict.strength,
-        "only_if_at_once": quick,
-        "fails_in_an_instant": instant,
-    }
-
-
-def _stage(compared: Comparison, stage: Stage) -> dict[str, Any]:
-    seen = None
-    if stage.apart is not None and stage.results is not None:
-        seen = seen_data(stage.apart, compared.before.circuit, stage.results.circuit)
-    return {
-        "changes": list(stage.changes),
-        "step": None if stage.step is None else stage.step.number,
-        "problem": stage.problem,
-        "newly_breached": list(compared.new_at(stage)),
-        "withdrawn_by_then": list(stage.unasked),
-        "cannot_be_asked": list(stage.lost),
-        "asked_as_before_and_after": list(stage.kept),
-        "asks_something_else": list(stage.other),
-        "watched": seen,
-        "results": None if stage.results is None else as_data(stage.results),
-    }

@@ -58,3 +58,34 @@ def _instant(circuit: Circuit) -> Iterator[Granted]:
     for name, device in circuit.devices.items():
         if device.moving is None:
             yield Granted("device", name, f"{name} moves at once")
+
+
+def narrower_starts(circuit: Circuit, *others: Circuit) -> Iterator[str]:
+    """What starts in fewer ways than in each of the others that have it, if nothing seals it."""
+    sealed = {name for name, one in circuit.controls.items() if one.sealed is not None}
+    for name in (n for n in (*circuit.positions, *circuit.value_starts) if n not in sealed):
+        there = [one for one in others if name in one.positions or name in one.value_starts]
+        if there and all(_narrower(circuit, one, name) for one in there):
+            yield f"{name} starts {_start_of(circuit, name)} only"
+
+
+def _narrower(circuit: Circuit, other: Circuit, name: str) -> bool:
+    if name in circuit.positions and name in other.positions:
+        return not {*_places(circuit, name)} >= {*_places(other, name)}
+    if name in circuit.value_starts and name in other.value_starts:
+        here, there = circuit.value_starts[name], other.value_starts[name]
+        return here.low > there.low or here.high < there.high
+    return False
+
+
+def _places(circuit: Circuit, name: str) -> tuple[str, ...]:
+    """Where it may start."""
+    return (circuit.controls.get(name) or circuit.devices[name]).starts
+
+
+def _start_of(circuit: Circuit, name: str) -> str:
+    if name in circuit.positions:
+        return " or ".join(_places(circuit, name))
+    band, unit = circuit.value_starts[name], units(circuit).get(name, "bar")
+    low, high = plain(band.low), plain(band.high)
+    return f"at {low} {unit}" if low == high else f"between {low} and {high} {unit}"

@@ -1,4 +1,4 @@
-"""Half-fitted circuits on a terminal: after each step, and with some of several changes."""
+"""Half-fitted circuits in words, and on a terminal after each step."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from rich.text import Text
 
 from airproof.report.comparison import Comparison, Stage
 from airproof.report.findings import found
-from airproof.report.granted import granted
+from airproof.report.granted import granted, narrower_starts
 from airproof.report.results import Results
 from airproof.report.seen import seen_briefly
 from airproof.report.terminal import hanging, indented, outcome, shown
@@ -68,32 +68,29 @@ def stage_outcome(compared: Comparison, stage: Stage) -> str:
     if stage.kept:
         names = ", ".join(stage.kept)
         said.append(f"asks otherwise for a while, judged as before and after: {names}")
+    if stage.held:
+        names = ", ".join(stage.held)
+        said.append(f"asks otherwise than before and than after, judged as before: {names}")
     if stage.other:
-        said.append(f"asks something else than before and than after: {', '.join(stage.other)}")
+        said.append(f"asks something else than before: {', '.join(stage.other)}")
+    for thing, askers in _bent(stage).items():
+        said.append(f"{thing} is otherwise than before and than after ({', '.join(askers)})")
     if besides := _besides(compared, stage.results):
         said.append(f"takes for granted besides: {'; '.join(besides)}")
     return "; ".join(said)
 
 
+def _bent(stage: Stage) -> dict[str, list[str]]:
+    """What is bent for a while, each with the properties that speak of it."""
+    found: dict[str, list[str]] = {}
+    for name, thing in stage.bent:
+        found.setdefault(thing, []).append(name)
+    return found
+
+
 def _besides(compared: Comparison, results: Results) -> list[str]:
-    """What the stage takes for granted and neither end does, but for how quick something is."""
-    ends = {x.text for one in (compared.before, compared.after) for x in granted(one.circuit)}
-    here = (x for x in granted(results.circuit) if x.kind != "device")
-    return [x.text for x in here if x.text not in ends]
-
-
-def some_changes(compared: Comparison) -> Iterator[RenderableType]:
-    """What some of several changes do, and the smallest sets that breach something."""
-    if not compared.subsets:
-        return
-    yield Text("\nSome of the changes", "bold")
-    for stage in compared.subsets[:-1]:
-        text = f"{stage_name(compared, stage)} alone: {stage_outcome(compared, stage)}"
-        yield indented(hanging("- ", Text(shown(text))))
-        if stage.problem is not None:
-            yield from (indented(Text(shown(f"    {row}"))) for row in stage.problem.split("\n"))
-    for name, stages in compared.smallest().items():
-        sets = "; or by ".join(files_of(stage) for stage in stages)
-        yield indented(hanging("- ", Text(shown(f"{name} is breached by no fewer than {sets}"))))
-    if compared.untried:
-        yield indented(Text("only each by itself and all together were tried"))
+    """What the stage takes for granted and neither end does, and starts that both leave open."""
+    ends = (compared.before.circuit, compared.after.circuit)
+    known = {x.text for end in ends for x in granted(end)}
+    said = [x.text for x in granted(results.circuit) if x.text not in known]
+    return [*said, *narrower_starts(results.circuit, *ends)]

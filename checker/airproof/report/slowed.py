@@ -150,6 +150,8 @@ def asked_lines(compared: Comparison) -> Iterator[str]:
     if not asked:
         yield "there was nothing to ask again"
     yield from (f"not asked so, {why}: {', '.join(names)}" for why, names in left.items())
+    if compared.stages:
+        yield "the half-fitted circuits were not asked so"
 
 
 def _why_left(circuit: Circuit, verdict: Verdict) -> str:

@@ -9,6 +9,7 @@ import z3
 
 from airproof.circuit.kinds import Circuit
 from airproof.transition.encode import encode, layout_of
+from airproof.transition.landmarks import Landmark
 from airproof.transition.layout import Layout, lay_out
 from airproof.transition.parting import beside, marking, parting
 from airproof.transition.system import Conjunct, Input, System, conjunction, variable
@@ -44,10 +45,16 @@ def _thing(key: str) -> str:
     return [*key.split(" "), ""][1]
 
 
-def abreast(circuit: Circuit, other: Circuit, context: z3.Context) -> Abreast:
-    """The two side by side; what the other's variables are called has a prime before it."""
-    mine = parting(beside(circuit, other, context))
-    theirs = _primed(encode(other, marking(other, circuit), context))
+def abreast(
+    circuit: Circuit, other: Circuit, context: z3.Context, further: Iterable[Landmark] = ()
+) -> Abreast:
+    """The two side by side; what the other's variables are called has a prime before it.
+
+    further: landmarks besides those of both
+    """
+    further = tuple(further)
+    mine = parting(beside(circuit, other, context, further))
+    theirs = _primed(encode(other, marking(other, circuit, further), context))
     system = replace(
         mine,
         variables=(*mine.variables, *theirs.variables),

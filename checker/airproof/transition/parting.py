@@ -22,7 +22,7 @@ from airproof.circuit.state import State
 from airproof.transition.balancing import balanceable
 from airproof.transition.decode import valuation_of
 from airproof.transition.encode import encode
-from airproof.transition.landmarks import landmarks
+from airproof.transition.landmarks import Landmark, landmarks
 from airproof.transition.layout import number
 from airproof.transition.monitors import BREACHED
 from airproof.transition.system import Conjunct, System, Variable
@@ -60,23 +60,29 @@ def comparable(circuit: Circuit, other: Circuit, sight: Sight) -> bool:
     )
 
 
-def marking(circuit: Circuit, other: Circuit) -> Property:
+def marking(circuit: Circuit, other: Circuit, further: Iterable[Landmark] = ()) -> Property:
     """A property that is never breached, but brings the other's landmarks into the circuit.
 
     More landmarks change nothing of what runs show: a step that crosses one is
     two steps then.
     """
     known = circuit.value_starts
-    marks = (mark for one in (circuit, other) for mark in landmarks(one, None))
+    marks = (*(mark for one in (circuit, other) for mark in landmarks(one, None)), *further)
     read = [compare(form, ">=", at) for form, at in marks if all(n in known for n in form.names)]
     return Property("(beside)", "", Never(AllOf((NO, *dict.fromkeys(read)))))
 
 
-def beside(circuit: Circuit, other: Circuit, context: z3.Context) -> Beside:
-    """Both encoded with the landmarks of both; the system has a monitor that judges nothing."""
+def beside(
+    circuit: Circuit, other: Circuit, context: z3.Context, further: Iterable[Landmark] = ()
+) -> Beside:
+    """Both encoded with the landmarks of both; the system has a monitor that judges nothing.
+
+    further: landmarks besides
+    """
+    further = tuple(further)
     amounts = not (balanceable(circuit) and balanceable(other))
-    system = encode(circuit, marking(circuit, other), context, amounts=amounts)
-    there = encode(other, marking(other, circuit), context, amounts=amounts)
+    system = encode(circuit, marking(circuit, other, further), context, amounts=amounts)
+    there = encode(other, marking(other, circuit, further), context, amounts=amounts)
     held = _held(other, system, there)
 
     def more(theirs: Iterable[Conjunct], ours: Iterable[Conjunct]) -> Terms:
