@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from airproof import __version__
+from airproof.evidence.verdict import Verdict
 from airproof.language.changing.nodes import Change
 from airproof.report.comparison import Comparison, Entry, Stage
 from airproof.report.named import renamed_data
