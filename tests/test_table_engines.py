@@ -15,8 +15,8 @@ from airproof.evidence.sequence import Sequence
 from airproof.evidence.verdict import Verdict
 from airproof.language import load_text
 from airproof.transition.ground import Ground
+from judged_once import DEEPEST, SECONDS, of_table
 from table_reader import Row, rows
-from verdicts import DEEPEST, SECONDS, of_table
 
 ROWS = rows()
 HEALTH = {

@@ -13,7 +13,7 @@ from airproof.engines.budget import Budget
 from airproof.engines.strategy import prove
 from airproof.evidence.verdict import Verdict
 from airproof.language import load
-from verdicts import SECONDS, of_worked
+from judged_once import SECONDS, of_worked
 
 MODELS = Path(__file__).parent.parent / "models"
 WORDS = ("holds", "possible", "breached", "needs-sizes")

@@ -27,8 +27,8 @@ from airproof.evidence.verdict import Verdict, Word
 from airproof.language import load
 from airproof.language.changing.applying import Done, Original, applied, changed, original
 from airproof.language.changing.reading import parse_change
+from judged_once import of_worked
 from sharing import once
-from verdicts import of_worked
 
 MODELS = Path(__file__).parent.parent / "models"
 PATHS = sorted((MODELS / "changes").glob("*.change"))

@@ -16,8 +16,8 @@ from airproof.evidence.verdict import Verdict
 from airproof.language import load, load_text
 from certify.scripts import read
 from certify.solvers import cvc5_answer, exported, z3_answer
+from judged_once import of_table, of_worked
 from table_reader import Row, rows
-from verdicts import of_table, of_worked
 
 WORKED = Path(__file__).parents[2] / "models" / "worked"
 PROVED = ("holds", "impossible")  # the table's words for what an invariant shows

@@ -19,8 +19,8 @@ from airproof.report.certificates import PAGE, files, is_ours, proofs
 from airproof.report.results import Results
 from certify.scripts import NotStandard, read
 from certify.solvers import claim, cvc5_answer, exported, z3_answer
+from judged_once import of_table
 from table_reader import rows
-from verdicts import of_table
 
 ROWS = {row.name[:3]: row for row in rows()}
 NAMES = """\

@@ -25,8 +25,8 @@ from airproof.language import load, load_text
 from airproof.transition.layout import CLOCK
 from airproof.transition.literals import Bit, Edge, Literal
 from certify.spoilt_proofs import spoilt
+from judged_once import of_table
 from table_reader import Row, rows
-from verdicts import of_table
 
 MODELS = Path(__file__).parents[2] / "models"
 LINE = re.compile(r"^# expect: (\w+) (\S+)(?: (\d+))?$", re.MULTILINE)

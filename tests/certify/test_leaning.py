@@ -23,8 +23,8 @@ from airproof.report.words import condition
 from certify.altering import ANY, EITHER, Altered
 from certify.solvers import valid
 from generators import ASKED, airy, finite
+from judged_once import of_table
 from table_reader import rows
-from verdicts import of_table
 
 ROWS = rows()
 PROVED = ("holds", "impossible")

@@ -19,7 +19,7 @@ from airproof.circuit.kinds import Circuit
 from airproof.circuit.properties import Possible
 from airproof.evidence.leaning import Leans
 from airproof.language import load
-from verdicts import of_worked
+from judged_once import of_worked
 
 MODELS = Path(__file__).parents[2] / "models"
 SHELVES = (

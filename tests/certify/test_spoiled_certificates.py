@@ -22,8 +22,8 @@ from certify.counting import Judge
 from certify.solvers import claim, valid
 from certify.spoilt_proofs import meaningless, spoilt
 from generators import finite
+from judged_once import of_table
 from table_reader import rows
-from verdicts import of_table
 
 WORKED = Path(__file__).parents[2] / "models" / "worked"
 ROWS = {row.name[:3]: row for row in rows()}
