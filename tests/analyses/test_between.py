@@ -81,21 +81,25 @@ OTHER = ("while gate is open\nproperty fills", "while gate is open and ram < 2 b
 
 
 def test_a_question_that_is_weakened_for_a_while_is_asked_as_at_both_ends() -> None:
-    """Under the name that the stage has for it."""
+    """Beside what the stage asks by that name, which nobody asked before."""
     found = between(circuit(WEAK), circuit(), circuit())
     assert found.kept == ("no_push",)
     assert found.other == ()
-    assert found.circuit.properties["no_push"] == circuit().properties["no_push"]
+    put = found.circuit.properties["no_push (as before)"]
+    assert put.sentence == circuit().properties["no_push"].sentence
+    assert found.circuit.properties["no_push"] == circuit(WEAK).properties["no_push"]
+    assert found.known == {"no_push (as before)": "no_push", "fills": "fills"}
 
 
 def test_a_question_that_is_changed_for_good_is_asked_as_it_is_there() -> None:
     """As before or as after; a third way is told."""
     for stage in (circuit(), circuit(WEAK)):
         found = between(stage, circuit(), circuit(WEAK))
-        assert (found.kept, found.other, found.circuit) == ((), (), stage)
+        assert (found.kept, found.held, found.other, found.circuit) == ((), (), (), stage)
     found = between(circuit(OTHER), circuit(), circuit(WEAK))
     assert (found.kept, found.held, found.other) == ((), ("no_push",), ())
-    assert found.circuit.properties["no_push"] == circuit().properties["no_push"]
+    put = found.circuit.properties["no_push (as before)"]
+    assert put.sentence == circuit().properties["no_push"].sentence
 
 
 def test_what_is_withdrawn_in_the_end_may_ask_anything_until_then() -> None:
@@ -114,7 +118,7 @@ def test_a_standing_state_that_is_bent_for_a_while_is_put_back() -> None:
     old = circuit(STATE, BEGUN)
     found = between(circuit((STATE[0], STATE[1].replace("6 bar", "5 bar")), BEGUN), old, old)
     assert found.kept == ("fills",)
-    start = found.circuit.properties["fills"].start
+    start = found.circuit.properties["fills (as before)"].start
     assert start is not None
     assert found.circuit.standings[start].values == old.standings["charged"].values
 
@@ -127,7 +131,7 @@ def test_a_state_that_is_put_back_leaves_the_state_of_the_stage_to_others() -> N
     found = between(circuit(bent, began, ("possible", "possible ram >= 9 bar or")), old, new)
     assert found.circuit.properties["no_push"].start == "charged"
     assert found.circuit.standings["charged"] == new.standings["charged"]
-    fills = found.circuit.properties["fills"].start
+    fills = found.circuit.properties["fills (as before)"].start
     assert fills is not None
     assert found.circuit.standings[fills].values == old.standings["charged"].values
 
@@ -173,3 +177,64 @@ def test_what_a_question_names_and_is_bent_for_a_while_is_told() -> None:
     assert between(free, circuit(), circuit()).bent == (("no_push", "push"),)
     assert between(free, circuit(), shut).bent == (("no_push", "push"),)
     assert between(shut, circuit(), shut).bent == ()
+
+
+GATES = """
+circuit gates "Two ways to be safe"
+supply main: 0 bar .. 8 bar
+cylinder ram: starts 0 bar
+control gate: shut, open; starts shut
+control cock: in, out; starts in
+flow push: main -> ram while gate is shut and cock is in, one way
+"""
+BY_GATE, BY_COCK = (
+    "never push is flowing while gate is open",
+    "never push is flowing while cock is out",
+)
+
+
+def gates(**asked: str) -> Circuit:
+    said = (f'property {name} "P"\n    {sentence}\n' for name, sentence in asked.items())
+    return load_text(GATES + "".join(said), "gates").circuit
+
+
+def questions(found: Between) -> set[object]:
+    return {one.sentence for one in found.circuit.properties.values()}
+
+
+def test_a_question_is_known_by_what_it_asks_not_by_its_name() -> None:
+    """Whatever takes its name meanwhile, and by whatever names the new circuit asks it."""
+    old, wanted = (
+        gates(a=BY_GATE, b=BY_COCK),
+        questions(between(*[gates(a=BY_GATE, b=BY_COCK)] * 3)),
+    )
+    ends = (
+        gates(a=BY_GATE, b="never ram > 9 bar", c=BY_COCK),
+        gates(rule_1=BY_GATE, rule_2=BY_COCK),
+        gates(x=BY_GATE, c=BY_COCK, d=BY_COCK),
+        gates(a=BY_COCK, b=BY_GATE),
+    )
+    stages = (
+        gates(a=BY_GATE, b="never ram > 9 bar"),
+        gates(rule_1=BY_COCK),
+        gates(a=BY_GATE),
+        gates(b="never ram > 9 bar", a="never ram > 7 bar"),
+        gates(),
+    )
+    for new in ends:
+        for stage in stages:
+            found = between(stage, old, new)
+            assert (found.lost, found.unasked) == ((), ())
+            assert questions(found) >= wanted | questions(between(stage, stage, stage))
+
+
+def test_what_is_replaced_is_asked_about_as_long_as_it_is_there() -> None:
+    """A door takes the gate's place; the stage has both, and asks about the door already."""
+    door = ("control gate", "control door: shut, open; starts shut\ncontrol gate")
+    by_door = ("while gate is open", "while door is open")
+    new = circuit(("gate: shut", "door: shut"), ("gate is", "door is"))
+    found = between(circuit(door, by_door), circuit(), new)
+    assert {*found.circuit.properties} == {"no_push", "fills", "no_push (as before)"}
+    assert found.kept == ()
+    found = between(circuit(door), circuit(), new)
+    assert {*found.circuit.properties} == {"no_push", "fills"}

@@ -530,6 +530,6 @@ def test_a_stage_is_not_passed_by_a_question_that_is_weakened_for_a_while(guarde
     """A step weakens the signal, the next is dangerous, and both are put right again."""
     result = call(guarded, "guarded.circuit", "asked.change", "--stages", "--json")
     found = data(result)
-    assert [one["newly_breached"] for one in found["stages"]] == [[], ["gated"], []]
+    assert [one["newly_breached"] for one in found["stages"]] == [[], ["gated (as before)"], []]
     assert all(one["asked_as_before_and_after"] == ["gated"] for one in found["stages"])
     assert result.exit_code == 1

@@ -184,8 +184,68 @@ def test_what_is_otherwise_for_a_while_is_told_of_each_stage(
     text = " ".join(shown.output.split())
     assert "gauge is otherwise than before and than after (good_air)" in text
     assert "takes for granted besides: lamp moves at once; lever starts hold only" in text
-    assert "asks otherwise for a while, judged as before and after: good_air" in text
+    assert "asks otherwise for a while, asked as before and after besides: good_air" in text
     assert "the half-fitted circuits were not asked so" in text
+
+
+PLATED = """circuit plated
+supply main: 0 psi .. 100 psi
+control lever: hold, lift; starts hold; worked by hoistman
+relay motor: on while lever is lift, off otherwise
+property never_on "It never lifts"
+    never motor is on
+"""
+OTHER_QUESTION = """change "Another question" to "plated.circuit"
+step 1: withdraw never_on because "never so"
+step 2: add
+    relay x: on while y is off, off otherwise
+    relay y: on while x is on, off otherwise
+step 3: set main: 0 psi .. 99.95 psi
+step 4: set main: 0 psi .. 100 psi
+step 5: replace x with relay x: on while lever is lift, off otherwise
+step 6: add
+    property never_on "The second relay never picks"
+        never y is on
+step 7: add
+    property lifts "It never lifts"
+        never motor is on
+"""
+
+
+def test_a_stage_without_properties_is_examined_and_a_name_is_no_question(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Health is not withdrawn; what is breached by an old name is new where that asks otherwise."""
+
+    def nobody(watch: Watch, told: Told) -> Watched:
+        return Watched(unwatched(watch.old, watch.new))
+
+    monkeypatch.setattr("airproof.cli.comparing.watched", nobody)
+    (folder / "plated.circuit").write_text(PLATED, encoding="utf-8")
+    (folder / "other.change").write_text(OTHER_QUESTION, encoding="utf-8")
+    words = ("compare", folder / "plated.circuit", folder / "other.change", "--stages")
+    shown = called(*words)
+    text = " ".join(shown.output.split())
+    assert shown.exit_code == 2
+    assert "after step 2: health:" in text
+    assert "main stays between 0 and about 6.89 bar" in text.split("after step 3")[1]
+    assert "after step 6: breaches never_on " in text
+    assert "1. never_on: breached, for some sizes, after the change" in text
+    data = json.loads(called(*words, "--json").output)
+    jsonschema.validate(data, comparison_schema())
+    assert data["stages"][5]["newly_breached"] == ["never_on"]
+    assert {one["name"]: one["asked_by"] for one in data["properties"]}["lifts"] is None
+
+
+def test_the_circuit_may_be_called_like_one_of_its_things(folder: Path) -> None:
+    """A step means the thing."""
+    (folder / "motor.circuit").write_text(
+        PLATED.replace("circuit plated", "circuit motor"), encoding="utf-8"
+    )
+    change = 'change "Off" to "motor.circuit"\nstep 1: fix motor at off\n'
+    (folder / "off.change").write_text(change, encoding="utf-8")
+    done = called("compare", folder / "motor.circuit", folder / "off.change", "--quiet")
+    assert "never_on: no longer breached" in done.output
 
 
 STOPPED: list[str | None] = []

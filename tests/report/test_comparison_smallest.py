@@ -126,7 +126,7 @@ def test_a_property_goes_by_what_asks_the_same_after_the_change() -> None:
     assert [*smallest_lines(compared(gone, replace(whole, results=results(p="holds"))))] == [
         "p (as asked before) is breached by no fewer than a"
     ]
-    otherwise = replace(gone, other=("p",))
+    otherwise = replace(gone, known={})
     assert compared(otherwise).called_after(otherwise, "p") == "p (asked otherwise)"
 
 

@@ -19,18 +19,24 @@ def called(circuit: Circuit, other: Circuit) -> dict[str, str]:
     names = told.renaming.properties
     same: dict[object, list[str]] = defaultdict(list)
     for name in other.properties:
-        same[_asked(other, name)].append(name)
+        same[asks(other, name)].append(name)
     found: dict[str, str] = {}
     for name in circuit.properties:
         here = names.get(name, name)
-        there = same.get(_asked(told.circuit, here), ())
+        there = same.get(asks(told.circuit, here), ())
         if there:
             found[name] = here if here in there else there[0]
     return found
 
 
-def _asked(circuit: Circuit, name: str) -> object:
-    """The question, and what the standing state pins from which it starts."""
+def firsts(circuit: Circuit) -> dict[str, str]:
+    """For each property the first of the text that asks the same."""
+    found: dict[object, str] = {}
+    return {name: found.setdefault(asks(circuit, name), name) for name in circuit.properties}
+
+
+def asks(circuit: Circuit, name: str) -> object:
+    """What a property asks, and what the standing state pins from which it starts; to compare."""
     asked = circuit.properties[name]
     state = None if asked.start is None else circuit.standings[asked.start]
     pins = state and (sorted(state.positions.items()), sorted(state.values.items()))

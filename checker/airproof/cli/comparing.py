@@ -10,7 +10,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from airproof.analyses.between import between
-from airproof.analyses.calling import called
+from airproof.analyses.calling import called, firsts
 from airproof.analyses.likeness import same_part
 from airproof.analyses.likening import likened
 from airproof.analyses.shifts import shifts
@@ -157,12 +157,13 @@ class Comparing:
             apart=self._apart(plan.new.circuit, before, after, like.renaming),
             renaming=like.renaming,
             included=self._differing(),
+            asked_by=called(plan.old.circuit, plan.new.circuit),
         )
         if slow:
             found = self._slowly(found, before, after)
         if stages:
             found = replace(found, stages=tuple(self._stages(known)))
-            if plan.changes and not plan.done:
+            if not plan.done and any(len(change.steps) > 1 for change in plan.changes):
                 self.code = max(self.code, 3, key=_CODES.index)  # nobody knows what lies between
         if len(plan.changes) > 1:
             found = self._with_subsets(found, known)
@@ -278,11 +279,10 @@ class Comparing:
             other=asked_then.other,
             called=called(asked_then.circuit, new),
             bent=asked_then.bent,
+            known=asked_then.known,
         )
         if asked_then.lost:
             self.code = max(self.code, 3, key=_CODES.index)
-        if not loaded.circuit.properties:
-            return replace(stage, results=Results(loaded.circuit, loaded.text_fingerprint, (), ()))
         asked = self._asked(loaded.circuit, reach=False)
         gathered, _ = self._judge(asked, known)
         return replace(stage, results=_results(loaded, gathered))
@@ -294,8 +294,15 @@ class Comparing:
         sets = [chosen for n in sizes for chosen in itertools.combinations(changes, n)]
         stages = [self._subset(chosen, known) for chosen in sets]
         every_path = tuple(change.path for change in changes)
-        same = {name: name for name in self.plan.new.circuit.properties}
-        whole = Stage(every_path, None, found.after, renaming=found.renaming, called=same)
+        old, new = self.plan.old.circuit, self.plan.new.circuit
+        whole = Stage(
+            every_path,
+            None,
+            found.after,
+            renaming=found.renaming,
+            called=firsts(new),
+            known=between(new, old, new).known,
+        )
         return replace(found, subsets=(*stages, whole), untried=not every)
 
     def _subset(self, chosen: tuple[Change, ...], known: Known) -> Stage:

@@ -198,7 +198,9 @@ def entry_lines(compared: Comparison, entry: Entry) -> Iterator[str]:
 
 def _withdrawal(entry: Entry) -> Iterator[str]:
     why = f'because "{entry.reason}"' if entry.reason else "and nobody says why"
-    if entry.outcome == "withdrawn":
+    if entry.outcome == "withdrawn" and entry.asked_by:
+        yield f"was withdrawn, {why}; {entry.asked_by} asks the same"
+    elif entry.outcome == "withdrawn":
         yield f"is asked no more, {why}"
     elif entry.reason is not None and entry.called != entry.name:
         yield f"was called {entry.called} and withdrawn, {why}; the same is asked by this name"
@@ -266,7 +268,7 @@ def told_of(compared: Comparison) -> list[tuple[Results, Verdict, str]]:
 
 def _worth(entry: Entry) -> bool:
     breached = entry.after is not None and entry.after.word == "breached"
-    return breached and entry.outcome in ("newly breached", "added")
+    return breached and (entry.outcome in ("newly breached", "added") or asks_otherwise(entry))
 
 
 def _chapter(

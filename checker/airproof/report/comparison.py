@@ -37,6 +37,7 @@ class Entry:
     shifts: why it does not ask what it asked
     reason: of its withdrawal, None where nobody gave one
     called: its name before; None if it was not asked
+    asked_by: what asks the same after the change, if it is withdrawn
     """
 
     name: str
@@ -48,6 +49,7 @@ class Entry:
     shifts: tuple[Shift, ...] = ()
     reason: str | None = None
     called: str | None = None
+    asked_by: str | None = None
 
     @property
     def outcome(self) -> Outcome:
@@ -95,9 +97,10 @@ class Stage:
     renaming: what is called otherwise in it than before the change
     unasked: properties before the change that it is not asked, for they are withdrawn by then
     lost:    such as are asked after the change again, but speak of what it has not
-    kept:    what it asks otherwise for a while, judged as it is asked before and after
-    held:    what it asks neither as before nor as after, judged as before
-    other:   what it asks otherwise than before, judged so, and what is withdrawn in the end
+    kept:    what it asks otherwise for a while; it is asked as before and after besides
+    held:    what it asks neither as before nor as after; it is asked as before besides
+    other:   what it asks otherwise than before, and what is withdrawn in the end
+    known:   properties before the change by those of the stage that ask the same; None: by name
     bent:    properties and what they speak of that is otherwise than before and than after
     called:  by its properties, what asks the same after the change; without such as nothing asks
              any more; None if nobody looked
@@ -115,6 +118,7 @@ class Stage:
     held: tuple[str, ...] = ()
     other: tuple[str, ...] = ()
     bent: tuple[tuple[str, str], ...] = ()
+    known: Mapping[str, str] | None = None
     called: Mapping[str, str] | None = None
 
     @property
@@ -153,6 +157,7 @@ class Comparison:
     renaming: what is called otherwise after the change
     slowly:  what holds was asked again with slow devices, before and after
     ways, same, shifts: by the names of the properties after the change
+    asked_by: properties after the change by those before it, where both ask the same
     """
 
     before: Results
@@ -170,6 +175,7 @@ class Comparison:
     renaming: Renaming = field(default_factory=Renaming)
     included: tuple[str, ...] = ()
     slowly: bool = False
+    asked_by: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def unchanged(self) -> str:
@@ -215,7 +221,8 @@ class Comparison:
         shifts = self.shifts.get(name, ())
         way = self.ways.get(name) if before and after else None
         same = name in self.same
-        return Entry(name, title, before, after, way, same, shifts, reason, called)
+        by = self.asked_by.get(old) if after is None else None
+        return Entry(name, title, before, after, way, same, shifts, reason, called, by)
 
     def new_at(self, stage: Stage) -> tuple[str, ...]:
         """What is breached at the stage, and was not before the change."""
@@ -223,9 +230,12 @@ class Comparison:
         return tuple(name for name in stage.breached if known.get(name) != "breached")
 
     def known_at(self, stage: Stage) -> dict[str, str]:
-        """The verdicts before the change, by the names that the properties have at the stage."""
+        """The verdicts before the change, by the names of what asks the same at the stage."""
+        words = {verdict.property: verdict.word for verdict in self.before.verdicts}
+        if stage.known is not None:
+            return {now: words[was] for now, was in stage.known.items() if was in words}
         names = stage.renaming.properties
-        return {names.get(v.property, v.property): v.word for v in self.before.verdicts}
+        return {names.get(name, name): word for name, word in words.items()}
 
     def called_after(self, stage: Stage, name: str) -> str:
         """What asks after the change what a property of the stage asks.
@@ -238,8 +248,8 @@ class Comparison:
         after = self.renaming.properties.get(before, before)
         if stage.called is None or after not in self.after.circuit.properties:
             return after
-        how = "asked otherwise" if name in stage.other else "as asked before"
-        return f"{after} ({how})"
+        asked_before = stage.known is None or name in stage.known
+        return f"{after} ({'as asked before' if asked_before else 'asked otherwise'})"
 
     def smallest(self) -> dict[str, tuple[Stage, ...]]:
         """For each property that some of the changes breach: the smallest sets that do."""

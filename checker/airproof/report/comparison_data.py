@@ -87,6 +87,7 @@ def _entry(entry: Entry) -> dict[str, Any]:
         "same_part": entry.same,
         "meaning": [{"kind": shift.kind, "name": shift.name} for shift in entry.shifts],
         "withdrawn_because": entry.reason,
+        "asked_by": entry.asked_by,
     }
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from airproof.circuit.kinds import Circuit
+from airproof.circuit.normal import normal_thing
 from airproof.report.figures import plain
 from airproof.report.words import rule, units
 
@@ -15,11 +16,15 @@ Kind = Literal["assumption", "supply", "control", "device"]
 
 @dataclass(frozen=True, slots=True)
 class Granted:
-    """One thing taken for granted, about the named thing."""
+    """One thing taken for granted, about the named thing.
+
+    text: may round; what: exactly what is granted, to compare
+    """
 
     kind: Kind
     name: str
     text: str
+    what: str = ""
 
 
 def granted(circuit: Circuit) -> tuple[Granted, ...]:
@@ -36,16 +41,17 @@ def _assumptions(circuit: Circuit) -> Iterator[Granted]:
     for name, assumption in circuit.assumptions.items():
         said = rule(assumption.rule, units(circuit))
         text = f"{assumption.title} ({said})" if assumption.title else said
-        yield Granted("assumption", name, text)
+        yield Granted("assumption", name, text, repr(normal_thing(assumption.rule)))
 
 
 def _supplies(circuit: Circuit) -> Iterator[Granted]:
     for name, supply in circuit.supplies.items():
         low, high = plain(supply.range.low), plain(supply.range.high)
         if low == high:
-            yield Granted("supply", name, f"{name} stays at {low} bar")
+            yield Granted("supply", name, f"{name} stays at {low} bar", repr(supply.range))
         else:
-            yield Granted("supply", name, f"{name} stays between {low} and {high} bar")
+            text = f"{name} stays between {low} and {high} bar"
+            yield Granted("supply", name, text, repr(supply.range))
 
 
 def _sealed(circuit: Circuit) -> Iterator[Granted]:

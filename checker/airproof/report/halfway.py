@@ -67,10 +67,10 @@ def stage_outcome(compared: Comparison, stage: Stage) -> str:
     said += [f"cannot be asked then: {', '.join(stage.lost)}"] if stage.lost else []
     if stage.kept:
         names = ", ".join(stage.kept)
-        said.append(f"asks otherwise for a while, judged as before and after: {names}")
+        said.append(f"asks otherwise for a while, asked as before and after besides: {names}")
     if stage.held:
         names = ", ".join(stage.held)
-        said.append(f"asks otherwise than before and than after, judged as before: {names}")
+        said.append(f"asks otherwise than before and than after, asked as before besides: {names}")
     if stage.other:
         said.append(f"asks something else than before: {', '.join(stage.other)}")
     for thing, askers in _bent(stage).items():
@@ -91,6 +91,6 @@ def _bent(stage: Stage) -> dict[str, list[str]]:
 def _besides(compared: Comparison, results: Results) -> list[str]:
     """What the stage takes for granted and neither end does, and starts that both leave open."""
     ends = (compared.before.circuit, compared.after.circuit)
-    known = {x.text for end in ends for x in granted(end)}
-    said = [x.text for x in granted(results.circuit) if x.text not in known]
+    known = {(x.text, x.what) for end in ends for x in granted(end)}
+    said = [x.text for x in granted(results.circuit) if (x.text, x.what) not in known]
     return [*said, *narrower_starts(results.circuit, *ends)]

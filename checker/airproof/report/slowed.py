@@ -187,10 +187,12 @@ def slow_story(compared: Comparison, line: Line) -> Story | None:
 def granted_lines(compared: Comparison) -> Iterator[str]:
     """What the verdicts before and after take for granted, in the words after the change."""
     before, after = (
-        [item.text for item in granted(one.circuit)] for one in (compared.was, compared.after)
+        [(item.text, item.what) for item in granted(one.circuit)]
+        for one in (compared.was, compared.after)
     )
-    for text in dict.fromkeys((*before, *after)):
-        only = "" if text in before and text in after else "before" if text in before else "after"
+    for one in dict.fromkeys((*before, *after)):
+        only = "" if one in before and one in after else "before" if one in before else "after"
+        text = one[0]
         yield f"{text} (only {only} the change)" if only else text
     if not compared.slowly:
         yield NOT_ASKED

@@ -51,8 +51,8 @@ def find(asked: Asked, text: str, path: str, called: Name | Title) -> Found:
         found = [site for site in known if site.titled and site.name == called.text]
     else:
         found = [s for s in known if s.within is None and not s.titled and s.name == called.text]
-    if found:
-        return Found(text, found[0])
+    if found:  # the circuit may be called like one of its things
+        return Found(text, min(found, key=lambda site: site.head == "circuit"))
     if isinstance(called, Name) and "." in called.text:
         return _inner(asked, text, path, called, known)
     raise _unknown(asked, called, known)

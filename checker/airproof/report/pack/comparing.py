@@ -241,10 +241,17 @@ def _seen(compared: Comparison) -> Iterator[Seen]:
         yield Seen(f"{said[0].upper()}{said[1:]}", tale, views)
 
 
+def _ill(stage: Stage) -> bool:
+    """No whole circuit, or one that is not healthy."""
+    if stage.results is None:
+        return True
+    return any(finding.weight == "error" for finding in stage.results.findings)
+
+
 def _midway(compared: Comparison) -> Iterator[str]:
-    """Where something is newly breached on the way, or cannot be judged."""
+    """Where something is newly breached on the way, ill, or cannot be judged."""
     for stage in compared.stages or ():
-        if compared.new_at(stage) or stage.results is None or stage.lost:
+        if compared.new_at(stage) or _ill(stage) or stage.lost:
             yield f"{stage_name(compared, stage)}: {stage_outcome(compared, stage)}"
 
 
