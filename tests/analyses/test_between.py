@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
 from airproof.analyses.between import Between, between
 from airproof.circuit.kinds import Circuit
 from airproof.language import load_text
@@ -238,3 +241,23 @@ def test_what_is_replaced_is_asked_about_as_long_as_it_is_there() -> None:
     assert found.kept == ()
     found = between(circuit(door), circuit(), new)
     assert {*found.circuit.properties} == {"no_push", "fills"}
+
+
+SENTENCES = (BY_GATE, BY_COCK, "never ram >= 5 bar", "never ram >= 5 bar while gate is open")
+asked_by_name = st.dictionaries(st.sampled_from("abcd"), st.sampled_from(SENTENCES), max_size=4)
+
+
+@settings(max_examples=60, deadline=5000, derandomize=True)
+@given(asked_by_name, asked_by_name, asked_by_name)
+def test_whatever_both_ends_ask_is_asked_of_any_stage(
+    before: dict[str, str], here: dict[str, str], after: dict[str, str]
+) -> None:
+    """By whatever names; and nothing that the stage asks itself is dropped."""
+    stage, old, new = (gates(**one) for one in (here, before, after))
+    found = between(stage, old, new)
+    asked = questions(found)
+    assert asked >= {one.sentence for one in stage.properties.values()}
+    both = {one.sentence for one in old.properties.values()}
+    both &= {one.sentence for one in new.properties.values()}
+    assert asked >= both
+    assert found.lost == ()
