@@ -13,7 +13,8 @@ from airproof.report.findings import reason
 INTRODUCTION = (
     "Each device without a moving time was taken to be slow, one at a time, and every `never` "
     "and `always` was judged in instants too. That changes no verdict; it says what a proof "
-    "counts on. A device that is not named below may be slow."
+    "counts on. A device that is not named below may be slow, and what was proved still holds; "
+    "what is `possible` was not asked again."
 )
 
 NAMED = 3  # devices that a mark in a table names; more are counted
