@@ -240,7 +240,8 @@ def test_what_is_replaced_is_asked_about_as_long_as_it_is_there() -> None:
     assert {*found.circuit.properties} == {"no_push", "fills", "no_push (as before)"}
     assert found.kept == ()
     found = between(circuit(door), circuit(), new)
-    assert {*found.circuit.properties} == {"no_push", "fills"}
+    assert {*found.circuit.properties} == {"no_push", "fills", "no_push (as after)"}
+    assert (found.kept, found.held, found.other) == ((), (), ())
 
 
 SENTENCES = (BY_GATE, BY_COCK, "never ram >= 5 bar", "never ram >= 5 bar while gate is open")

@@ -137,7 +137,8 @@ class _Work:
         old = [one for one in before if self._meant(one)]
         new = [one for one in after if self._meant(one)]
         as_old = self._own_that_ask(old[:1] or before[:1])
-        as_new = self._own_that_ask([*old[1:], *new])
+        others = [one for one in (*old[1:], *new) if not old or one.asks != old[0].asks]
+        as_new = self._own_that_ask(others)
         for one in (*as_old, *(as_new if alike else ())):
             self.known.setdefault(one, name)
         if not after and not as_old:
@@ -145,6 +146,8 @@ class _Work:
             (self.other if own else self.unasked).append(own or name)
         elif not as_old and (alike or not as_new):
             self._put(name, old, [] if as_new else new, alike=alike)
+        elif alike and as_old and others and not as_new:  # what takes its place is there too
+            self._ask(name, replace(others[-1], when="as after"), plain=False)
 
     def _ends(self, name: str) -> tuple[bool, list[_Asked]]:
         """Whether the new circuit asks the same, and its properties that do, or the namesake."""

@@ -89,8 +89,18 @@ def _bent(stage: Stage) -> dict[str, list[str]]:
 
 
 def _besides(compared: Comparison, results: Results) -> list[str]:
-    """What the stage takes for granted and neither end does, and starts that both leave open."""
+    """What the stage takes for granted and neither end does, and starts that both leave open.
+
+    Also what each end takes for granted in part only: together it is more than either does.
+    """
     ends = (compared.before.circuit, compared.after.circuit)
-    known = {(x.text, x.what) for end in ends for x in granted(end)}
-    said = [x.text for x in granted(results.circuit) if (x.text, x.what) not in known]
+    before, after = ({(x.text, x.what) for x in granted(end)} for end in ends)
+    here = [(x.kind, (x.text, x.what)) for x in granted(results.circuit)]
+    said = [one[0] for _, one in here if one not in before | after]
+    parts = [
+        [one[0] for kind, one in here if kind != "device" and one in end and one not in other]
+        for end, other in ((before, after), (after, before))
+    ]
+    if all(parts):
+        said.append(f"together what each end does in part: {'; '.join([*parts[0], *parts[1]])}")
     return [*said, *narrower_starts(results.circuit, *ends)]
