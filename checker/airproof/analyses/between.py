@@ -155,8 +155,8 @@ class _Work:
         words = Words(self.new, fresh, self.new)
         wanted = asks(self.told.circuit, self._after(name))
         same = [x for x in self.new.properties if asks(self.new, x) == wanted]
-        named = [x for x in self.new.properties if x == self._after(name)]
-        return bool(same), [_Asked(self.new, x, words, "as after") for x in same or named]
+        namesake = [x for x in self.new.properties if x == self._after(name)]
+        return bool(same), [_Asked(self.new, x, words, "as after") for x in same or namesake]
 
     def _own_that_ask(self, ways: Iterable[_Asked]) -> list[str]:
         wanted = {one.asks for one in ways}
