@@ -237,6 +237,23 @@ def test_a_stage_without_properties_is_examined_and_a_name_is_no_question(
     assert {one["name"]: one["asked_by"] for one in data["properties"]}["lifts"] is None
 
 
+def test_nothing_is_said_of_parts_where_time_may_stop(folder: Path) -> None:
+    """What is outside the part may be why a property holds."""
+    sick = (
+        PLATED
+        + "relay x: on while y is off, off otherwise\nrelay y: on while x is on, off otherwise\n"
+    )
+    for name, text, told in (("well", PLATED, True), ("sick", sick, False)):
+        (folder / f"{name}.circuit").write_text(text, encoding="utf-8")
+        (folder / f"{name}.change").write_text(
+            f'change "More air" to "{name}.circuit"\nstep 1: set main: 0 psi .. 110 psi\n',
+            encoding="utf-8",
+        )
+        data = called("compare", folder / f"{name}.circuit", folder / f"{name}.change", "--json")
+        (one,) = json.loads(data.output)["properties"]
+        assert one["same_part"] is told
+
+
 def test_the_circuit_may_be_called_like_one_of_its_things(folder: Path) -> None:
     """A step means the thing."""
     (folder / "motor.circuit").write_text(

@@ -152,7 +152,7 @@ class Comparing:
             plan.derived,
             self._text(),
             ways,
-            frozenset(self._same(like.circuit)),
+            frozenset() if _ill(before, after) else frozenset(self._same(like.circuit)),
             self._shifts(like.circuit),
             apart=self._apart(plan.new.circuit, before, after, like.renaming),
             renaming=like.renaming,
@@ -320,6 +320,11 @@ def _breaches(gathered: Gathered, other: Gathered) -> tuple[Run, ...]:
     kept = {verdict.property for verdict in other.verdicts if verdict.word == "holds"}
     found = (v.sequence for v in gathered.verdicts if v.word == "breached" and v.property in kept)
     return tuple(run for run in found if run and any(x.kind == "elapse" for x in run.steps))
+
+
+def _ill(*sides: Gathered) -> bool:
+    """Time may stop in one of the circuits, and anything can be why."""
+    return any(finding.weight == "error" for one in sides for finding in one.findings)
 
 
 def _included(loaded: Loaded) -> dict[str, str]:
