@@ -104,6 +104,8 @@ class Collected:
         self.retrying = Retrying(asked.circuit, asked.seconds, asked.steps)
         self.leading = Leading(asked.circuit, frozenset(asked.properties))
         self.begin(self._first())
+        if asked.reach:
+            jobs.put_off([self._examining(REACH)])
 
     def begin(self, jobs: Iterable[Job], *, next_up: bool = False) -> None:
         """Those of the jobs that need not wait for another; the others when it has ended."""
@@ -113,8 +115,6 @@ class Collected:
         """What does not follow from anything else."""
         yield self._examining(HEALTH)
         yield from self.priming.first(self.asked.properties)
-        if self.asked.reach:
-            yield self._examining(REACH)
 
     def _examining(self, key: str) -> Job:
         task = Task(self.asked.circuit, key, self.asked.seconds, self.asked.steps)
@@ -135,7 +135,8 @@ class Collected:
                 self.jobs.add(self.leading.ended(event), next_up=True)
             met = self.confronting.due(self.asked.properties, self.verdicts)
             why = self.explaining.due(self.verdicts) if self.asked.thorough else ()
-            self.jobs.add([*met, *why], next_up=True)
+            self.jobs.add(met, next_up=True)
+            self.jobs.put_off(why)
             for verdict in self._tellable():
                 self.told.verdict(verdict)
             self._retry()
@@ -145,7 +146,7 @@ class Collected:
         if not self.asked.thorough:
             return
         if self.retrying.asked is None and not self.untold and self._all_judged():
-            self.jobs.add(self.retrying.due(self._retried()))
+            self.jobs.put_off(self.retrying.due(self._retried()))
 
     def _retried(self) -> Iterator[Verdict]:
         """What holds, with the proof as it was found: there is more in it than was needed."""
@@ -186,13 +187,9 @@ class Collected:
         known = self.findings is not None or self.unknown is not None
         for name in list(self.untold):
             verdict = self.verdicts[name]
-            if not _rests_on_health(verdict) or (known and self._over(verdict)):
+            if not _rests_on_health(verdict) or (known and self.confronting.over(verdict)):
                 self.untold.remove(name)
                 yield self._sound(verdict)
-
-    def _over(self, verdict: Verdict) -> bool:
-        explained = not self.asked.thorough or self.explaining.over(verdict)
-        return self.confronting.over(verdict) and explained
 
     def _sound(self, verdict: Verdict) -> Verdict:
         """The verdict, or why a `holds` cannot be said."""

@@ -49,10 +49,6 @@ class Explaining:
         self.answers[verdict.property] = verdict
         return True
 
-    def over(self, verdict: Verdict) -> bool:
-        """Nothing more is to come of it for this verdict."""
-        return verdict.certificate is None or verdict.property in self.answers
-
     def judged(self, verdict: Verdict) -> Verdict:
         """The verdict with what it leans on, if that is known."""
         return self.answers.get(verdict.property, verdict)

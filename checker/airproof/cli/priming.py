@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 from airproof.circuit.cone import cone
 from airproof.circuit.kinds import Circuit
+from airproof.circuit.properties import TIMED, Never, Possible
 from airproof.cli.task import Prime, Task
 from airproof.cli.workers import Done, Job, Lost
 from airproof.evidence.given import Given
@@ -28,10 +29,10 @@ class Priming:
     waiting: dict[str, tuple[str, ...]] = field(default_factory=dict)
 
     def first(self, names: Iterable[str]) -> Iterator[Job]:
-        """The jobs to begin with, in the order of the text."""
+        """The jobs to begin with, the longest first as far as that can be guessed."""
         groups: dict[str | None, list[str]] = {}
         alone: list[str] = []
-        for name in names:
+        for name in sorted(names, key=self._shortness):
             prop = self.circuit.properties[name]
             whole = cone(self.circuit, prop) is self.circuit
             (groups.setdefault(prop.start, []) if whole else alone).append(name)
@@ -50,6 +51,11 @@ class Priming:
             return None
         known = event.outcome if isinstance(event, Done) else None
         return [self._job(name, known) for name in self.waiting.pop(event.key)]
+
+    def _shortness(self, name: str) -> int:
+        """A run that leads somewhere is mostly longer to find than a proof."""
+        sentence = self.circuit.properties[name].sentence
+        return 2 - isinstance(sentence, (Possible, *TIMED)) - (not isinstance(sentence, Never))
 
     def _job(self, name: str, known: Given | None) -> Job:
         return Job(name, Task(self.circuit, name, self.seconds, self.steps, known), self.seconds)

@@ -41,14 +41,15 @@ class Jobs:
 
     def __init__(self, first: Iterable[Job] = ()) -> None:
         self._waiting = deque(first)
+        self._later: deque[Job] = deque()  # begun once no other waits
         self._dropped: set[str] = set()
 
     def __iter__(self) -> Iterator[Job]:
         """Those that wait, in the order in which they are begun."""
-        return iter(self._waiting)
+        return itertools.chain(self._waiting, self._later)
 
     def __bool__(self) -> bool:
-        return bool(self._waiting)
+        return bool(self._waiting or self._later)
 
     def add(self, jobs: Iterable[Job], *, next_up: bool = False) -> None:
         """More jobs, behind those that wait or before them."""
@@ -57,15 +58,20 @@ class Jobs:
         else:
             self._waiting.extend(jobs)
 
+    def put_off(self, jobs: Iterable[Job]) -> None:
+        """More jobs, to be begun one after another whenever none of the others waits."""
+        self._later.extend(jobs)
+
     def drop(self, keys: Iterable[str]) -> None:
         """Those jobs are not begun, or are ended where they run; nothing more is told of them."""
         unwanted = set(keys)
         self._waiting = deque(job for job in self._waiting if job.key not in unwanted)
+        self._later = deque(job for job in self._later if job.key not in unwanted)
         self._dropped |= unwanted
 
     def take(self) -> Job:
         """The next one; it waits no longer."""
-        return self._waiting.popleft()
+        return (self._waiting or self._later).popleft()
 
     def dropped(self) -> set[str]:
         """The keys dropped since this was last asked."""

@@ -10,7 +10,7 @@ import z3
 from airproof.circuit.kinds import Circuit
 from airproof.circuit.properties import Property
 from airproof.engines.budget import Budget
-from airproof.engines.quick import QuickSolver
+from airproof.engines.quick import QuickSolver, Truths
 from airproof.engines.search import Known
 from airproof.engines.unrolling import Effort
 from airproof.evidence.certificate import Clause, Invariant
@@ -79,11 +79,16 @@ class _Sieve:
         self.solver, self.after, self.before = solver, after, before
         self.solver.add(*(part.term for part in parts))
         self.known: dict[tuple[Clause, bool], z3.BoolRef] = {}
+        self.wanted: dict[Clause, None] = {}
+        self.truths = Truths(self.solver)
 
     def _named(self, clause: Clause, moment: Moment) -> z3.BoolRef:
         key = (clause, moment is self.after)
         if key not in self.known:
             self.known[key] = self.solver.named("clause", _clause(moment, clause))
+            if moment is self.after:
+                self.wanted[clause] = None
+                self.truths.add([self.known[key]])
         return self.known[key]
 
     def shaken(self, clauses: list[Clause]) -> list[Clause]:
@@ -99,5 +104,5 @@ class _Sieve:
         self.solver.add_clause([self.solver.negate(x) for x in (some, *wanted)])
         if not self.solver.ask([*held, some]):
             return set()
-        truths = self.solver.truths(wanted)
-        return {clause for clause, so in zip(clauses, truths, strict=True) if not so}
+        truths = zip(self.wanted, self.truths.read(), strict=True)
+        return {clause for clause, so in truths if not so}.intersection(clauses)

@@ -77,12 +77,13 @@ def _pinned(found: Candidate, budget: Budget, settled: int | None, *, timed: boo
     """
     if budget.remaining <= 0:
         return found.model
-    solver = found.unrolling.numbers_only(found.model, found.steps)
-    solver.set("timeout", 1000)
     states, flows, lasted = _numbers(found)
     done = settled or 0
-    known = chain(*(states[: done + 1] if settled is not None else ()), *flows[:done])
-    solver.add(*(term == found.model.eval(term, model_completion=True) for term in known))
+    known = [*chain(*(states[: done + 1] if settled is not None else ()), *flows[:done])]
+    solver = found.unrolling.numbers_only(found.model, found.steps, known)
+    solver.set("timeout", 1000)
+    solver.add(*_as_in(found.model, known))
+    _show(solver, found.model, [*chain(*states[done:], *flows[done:], lasted)])
     changed = [] if settled is not None else list(states[0])
     for was, now in pairwise(states[done:]):
         changed += _changed(solver, was, now)
@@ -95,6 +96,18 @@ def _pinned(found: Candidate, budget: Budget, settled: int | None, *, timed: boo
                 return model
             model = _settle(solver, model, term)
     return model
+
+
+def _show(solver: z3.Solver, model: z3.ModelRef, terms: list[z3.ArithRef]) -> None:
+    """Has the solver see the model, near which it then begins to look for others."""
+    solver.push()
+    solver.add(*_as_in(model, terms))
+    solver.check()
+    solver.pop()
+
+
+def _as_in(model: z3.ModelRef, terms: Iterable[z3.ArithRef]) -> Iterator[z3.BoolRef]:
+    return (term == model.eval(term, model_completion=True) for term in terms)
 
 
 def _numbers(

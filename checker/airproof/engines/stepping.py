@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import z3
 
 from airproof.engines.budget import Budget
-from airproof.engines.quick import QuickSolver
+from airproof.engines.quick import QuickSolver, Truths, handle
 from airproof.engines.unrolling import Effort
 from airproof.transition.system import Conjunct, System
 
@@ -39,6 +39,7 @@ class Start:
     def __init__(self, system: System, budget: Budget, effort: Effort) -> None:
         self.solver = QuickSolver(system.context, budget, effort)
         self.solver.add(*(part.term for part in system.start))
+        self.truths = Truths(self.solver)
         self.terms: dict[int, z3.BoolRef] = {}
         self.never: set[int] = set()
 
@@ -47,6 +48,7 @@ class Start:
         for number, spoken in rungs.items():
             name = self.solver.named("rung", spoken.now)
             self.terms |= {number: name, -number: self.solver.negate(name)}
+            self.truths.add([name])
         alone = [(x,) for n in rungs for x in (n, -n)]
         self.never.update(x for (x,) in self.untouched(alone))
 
@@ -59,8 +61,7 @@ class Start:
             self.solver.add_clause([self.solver.negate(some), *left.values()])
             if not self.solver.ask([some]):
                 break
-            truths = self.solver.truths([self.terms[n] for n in known])
-            so = {n if is_so else -n for n, is_so in zip(known, truths, strict=True)}
+            so = {n if is_so else -n for n, is_so in zip(known, self.truths.read(), strict=True)}
             left = {cube: term for cube, term in left.items() if not so.issuperset(cube)}
         return set(left)
 
@@ -98,7 +99,8 @@ class Kind:
             self.solver.add_clause([self.solver.negate(self.start), part.term])
         self.now: dict[int, z3.BoolRef] = {}
         self.then: dict[int, z3.BoolRef] = {}
-        self.by_id: dict[int, int] = {}
+        self.by_handle: dict[int, int] = {}
+        self.before, self.after = Truths(self.solver), Truths(self.solver)
         self.levels: list[z3.BoolRef] = []
         self.failing: dict[Cube, z3.BoolRef] = {}
         self.holding: dict[Cube, z3.BoolRef] = {}
@@ -114,8 +116,11 @@ class Kind:
             a, b = self.solver.named("now", spoken.now), self.solver.named("then", spoken.then)
             self.now |= {number: a, -number: self.solver.negate(a)}
             self.then |= {number: b, -number: self.solver.negate(b)}
-            self.by_id |= {self.then[x].get_id(): x for x in (number, -number)}
-        self.rungs.extend(n for n in rungs if in_cubes is None or n in in_cubes)
+            self.by_handle |= {handle(self.then[x]): x for x in (number, -number)}
+            self.after.add([b])
+        told = [n for n in rungs if in_cubes is None or n in in_cubes]
+        self.before.add(self.now[n] for n in told)
+        self.rungs.extend(told)
 
     def fails_after(self, clause: Cube) -> z3.BoolRef:
         """Implies that the step leads to where no literal of the clause is so."""
@@ -140,8 +145,7 @@ class Kind:
     def truths_after(self) -> set[int]:
         """Every literal that is so after the step, in the last model."""
         known = [n for n in self.then if n > 0]
-        truths = self.solver.truths([self.then[n] for n in known])
-        return {n if so else -n for n, so in zip(known, truths, strict=True)}
+        return {n if so else -n for n, so in zip(known, self.after.read(), strict=True)}
 
     def level(self, i: int) -> z3.BoolRef:
         while len(self.levels) <= i:
@@ -177,9 +181,8 @@ class Kind:
             self.spent = apart
         if self.solver.ask([*frame, *assumed]):
             return None
-        return {self.by_id[i] for i in self.solver.core() if i in self.by_id}
+        return {self.by_handle[i] for i in self.solver.core() if i in self.by_handle}
 
     def valuation(self) -> Cube:
         """The truth before the step, in the last model, of every rung that cubes may speak of."""
-        truths = self.solver.truths([self.now[n] for n in self.rungs])
-        return tuple(n if so else -n for n, so in zip(self.rungs, truths, strict=True))
+        return tuple(n if so else -n for n, so in zip(self.rungs, self.before.read(), strict=True))

@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
+from airproof.engines.quick import handle
 from airproof.engines.slices import Solvers
 from airproof.engines.stepping import Kind
 
@@ -86,14 +87,14 @@ class Waypoints:
         here, kind = self.found[literal].round, self.found[literal].kind
         later = [x for x in self.solvers.start.never if self._round(x) >= here]
         earlier = (x for x, f in self.found.items() if f.round < here and x not in needed)
-        without = {kind.now[-x].get_id(): x for x in earlier}
+        without = {handle(kind.now[-x]): x for x in earlier}
         always = [kind.then[literal], *(kind.now[-x] for x in later)]
         while not kind.solver.ask([*always, *(kind.now[-x] for x in without.values())]):
             blamed = [without[i] for i in kind.solver.core() if i in without]
             if not blamed:
                 return  # cannot be: it came about so
             nearest = min(blamed, key=lambda x: (self._round(x), abs(x)))
-            del without[kind.now[-nearest].get_id()]
+            del without[handle(kind.now[-nearest])]
             yield nearest
 
     def _round(self, literal: int) -> int:
