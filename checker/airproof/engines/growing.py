@@ -16,6 +16,8 @@ from airproof.transition.slicing import widened
 DEEPEST = 200  # frames
 SHARE_UNITS = 1_000_000  # for landmarks on one slice, before the next slice
 MOST_LESSONS = 60  # abstract sequences learnt from
+SMALL = 12  # variables: in a system of no more, slices cost more than they save
+SPEECHES: tuple[Speech, Speech] = ("places", "all")
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,9 +38,9 @@ class Growing:
     """The ways of growing, from the variables `seed` that the property's memory is made of."""
 
     def __init__(self, whole: Whole, bad: int, seed: frozenset[str]) -> None:
-        self.whole, self.bad, self.seed = whole, bad, seed
-        self.budget = Budget()
-        self.keys = seed
+        every = frozenset(v.key for v in whole.system.variables)
+        self.whole, self.bad, self.budget = whole, bad, Budget()
+        self.seed = self.keys = every if len(every) <= SMALL else seed
         self.learnt: dict[Speech, list[list[Cube]]] = {"places": [[]], "all": [[]]}
 
     def by_turns(self) -> Grown:
@@ -49,7 +51,7 @@ class Growing:
         """
         while True:
             wider = widened(self.whole.system, self.whole.known, self.keys)
-            for speech in ("places", "all"):
+            for speech in SPEECHES if wider != self.seed else SPEECHES[1:]:
                 found = self._tried(wider, speech)
                 if isinstance(found, Proof):
                     return Grown(found.cubes)

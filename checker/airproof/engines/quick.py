@@ -10,7 +10,8 @@ import z3
 from z3 import z3core
 
 from airproof.engines.budget import Budget
-from airproof.engines.unrolling import OPTIONS, Effort, handles, plain_reason
+from airproof.engines.unrolling import OPTIONS, Effort, plain_reason
+from airproof.transition.terms import handles
 
 CHUNK = 60  # truths read off a model together, as the bits of one number
 LATE = 0.98  # of the time that the solver was last told to be left: then it is told anew
@@ -100,11 +101,6 @@ class QuickSolver:
         core = self.solver.unsat_core()
         size = z3core.Z3_ast_vector_size(self._raw, core.vector)
         return {z3core.Z3_ast_vector_get(self._raw, core.vector, i).value for i in range(size)}
-
-
-def handle(term: z3.BoolRef) -> int:
-    """What `core` knows a term by, as long as the term is kept."""
-    return int(term.ast.value)
 
 
 class Truths:

@@ -11,11 +11,12 @@ from z3 import z3core
 from airproof.engines.budget import Budget
 from airproof.engines.quick import QuickSolver
 from airproof.engines.stepping import Cube, Rungs
-from airproof.engines.unrolling import Effort, handles
+from airproof.engines.unrolling import Effort
 from airproof.transition.layout import CLOCK
 from airproof.transition.linear import edges_of
 from airproof.transition.literals import Rung
 from airproof.transition.system import Conjunct, System
+from airproof.transition.terms import handles
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,9 +12,10 @@ from dataclasses import dataclass
 import z3
 
 from airproof.engines.budget import Budget
-from airproof.engines.quick import QuickSolver, Truths, handle
+from airproof.engines.quick import QuickSolver, Truths
 from airproof.engines.unrolling import Effort
 from airproof.transition.system import Conjunct, System
+from airproof.transition.terms import handle
 
 Cube = tuple[int, ...]  # literals in the order of their rungs
 

@@ -50,7 +50,7 @@ class Turn:
 
 
 SAFETY = (
-    Turn(100_000, 2_000_000, ("turns", "blame"), guarded=1000),
+    Turn(500_000, 2_000_000, ("turns", "blame"), guarded=1000),
     Turn(12_000_000, 4_000_000, ("turns", "blame"), guarded=100_000),
     Turn(40_000_000, 8_000_000, ("turns", "blame"), walk=True),
     Turn(100_000_000, 12_000_000, ("reading", "blame")),
@@ -61,7 +61,7 @@ UNPROVED = ("no breach within", "not found possible within", "solver limit")
 LOOK = Turn(100_000, 300_000, ("turns", "blame"))
 DEEP = Turn(60_000_000, 4_000_000, ("turns", "blame"), guarded=1000)
 FOUND = (LOOK, DEEP, *SAFETY[1:])
-FOUND_TIMED = (LOOK, Turn(1_500_000, 0, ()), replace(DEEP, onward=True), *SAFETY[1:])
+FOUND_TIMED = (replace(LOOK, search=1_500_000), replace(DEEP, onward=True), *SAFETY[1:])
 
 
 def prove(

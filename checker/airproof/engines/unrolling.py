@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import ctypes
 import itertools
 import time
 from collections.abc import Iterable, Iterator, Sequence
@@ -16,6 +15,7 @@ from z3 import z3core
 
 from airproof.engines.budget import Budget
 from airproof.transition.system import System, conjunction
+from airproof.transition.terms import handles
 
 OPTIONS = {"arith.solver": 2, "relevancy": 0}  # 1.4 to 3.6 times faster than z3's own
 PATIENCE = 6_000_000  # solver units more for each next solver that a question is put to
@@ -227,12 +227,6 @@ class Unrolling:
         if word == "unknown":
             return Answer("unknown", plain_reason(why, timed_out=budget.remaining <= 0))
         return Answer("sat") if word == "sat" else Answer("unsat")
-
-
-def handles(terms: Sequence[z3.ExprRef]) -> ctypes.Array[z3.Ast]:
-    """The terms as the solver's own array."""
-    array: ctypes.Array[z3.Ast] = (z3.Ast * len(terms))(*[term.ast for term in terms])
-    return array
 
 
 def _units(solver: z3.Solver) -> int:

@@ -11,9 +11,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
-from airproof.engines.quick import handle
 from airproof.engines.slices import Solvers
 from airproof.engines.stepping import Kind
+from airproof.transition.terms import handle
 
 MOST_ROUNDS = 400
 

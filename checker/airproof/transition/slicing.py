@@ -10,8 +10,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import z3
+from z3 import z3core
 
 from airproof.transition.system import Conjunct, System
+from airproof.transition.terms import handle
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,32 +23,33 @@ class Reads:
     keys: Mapping[int, frozenset[str]]
 
     def of(self, part: Conjunct) -> frozenset[str]:
-        return self.keys[part.term.get_id()]
+        return self.keys[handle(part.term)]
 
 
 def reads(system: System) -> Reads:
     """Which variables each conjunct is about."""
     parts = (*system.start, *system.switch, *system.elapse)
-    found = {t.get_id(): frozenset((v.key,)) for v in system.variables for t in (v.now, v.then)}
+    found = {handle(t): frozenset((v.key,)) for v in system.variables for t in (v.now, v.then)}
     for part in parts:
-        _find(part.term, found)
-    return Reads({part.term.get_id(): found[part.term.get_id()] for part in parts})
+        _find(system.context.ref(), part.term.ast, found)
+    return Reads({handle(part.term): found[handle(part.term)] for part in parts})
 
 
-def _find(term: z3.ExprRef, found: dict[int, frozenset[str]]) -> None:
+def _find(context: z3.ContextObj, term: z3.Ast, found: dict[int, frozenset[str]]) -> None:
     """Adds the term's variables, and those of every term within it, to what was found before."""
-    stack = [(term, term.get_id())]
-    within: dict[int, list[tuple[z3.ExprRef, int]]] = {}
+    stack, within = [term], dict[int, list[z3.Ast]]()
     while stack:
-        here, number = stack[-1]
+        here = stack[-1]
+        number = here.value
         if number in found:
             stack.pop()
         elif number in within:
-            found[number] = frozenset[str]().union(*(found[x] for _, x in within[number]))
+            found[number] = frozenset[str]().union(*(found[x.value] for x in within[number]))
             stack.pop()
         else:
-            within[number] = [(x, x.get_id()) for x in here.children()]
-            stack.extend(x for x in within[number] if x[1] not in found)
+            size = z3core.Z3_get_app_num_args(context, here)
+            within[number] = [z3core.Z3_get_app_arg(context, here, i) for i in range(size)]
+            stack.extend(x for x in within[number] if x.value not in found)
 
 
 def widened(system: System, known: Reads, keys: frozenset[str]) -> frozenset[str]:

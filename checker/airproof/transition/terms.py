@@ -7,7 +7,7 @@ of one context, and there is at least one.
 from __future__ import annotations
 
 import ctypes
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 import z3
 from z3 import z3core
@@ -17,14 +17,14 @@ def all_of(*terms: z3.BoolRef | Iterable[z3.BoolRef]) -> z3.BoolRef:
     """Every term; one iterable is the same as its parts."""
     parts = _parts(terms)
     context = parts[0].ctx
-    return z3.BoolRef(z3core.Z3_mk_and(context.ref(), len(parts), _handles(parts)), context)
+    return z3.BoolRef(z3core.Z3_mk_and(context.ref(), len(parts), handles(parts)), context)
 
 
 def any_of(*terms: z3.BoolRef | Iterable[z3.BoolRef]) -> z3.BoolRef:
     """At least one term; one iterable is the same as its parts."""
     parts = _parts(terms)
     context = parts[0].ctx
-    return z3.BoolRef(z3core.Z3_mk_or(context.ref(), len(parts), _handles(parts)), context)
+    return z3.BoolRef(z3core.Z3_mk_or(context.ref(), len(parts), handles(parts)), context)
 
 
 def negation(term: z3.BoolRef) -> z3.BoolRef:
@@ -44,6 +44,12 @@ def _parts(terms: tuple[z3.BoolRef | Iterable[z3.BoolRef], ...]) -> list[z3.Bool
     return list(terms)
 
 
-def _handles(parts: list[z3.BoolRef]) -> ctypes.Array[z3.Ast]:
-    handles: ctypes.Array[z3.Ast] = (z3.Ast * len(parts))(*(part.as_ast() for part in parts))
-    return handles
+def handles(terms: Sequence[z3.ExprRef]) -> ctypes.Array[z3.Ast]:
+    """The terms as the solver's own array."""
+    array: ctypes.Array[z3.Ast] = (z3.Ast * len(terms))(*[term.ast for term in terms])
+    return array
+
+
+def handle(term: z3.ExprRef) -> int:
+    """Tells the term from all others of its context, as long as it is kept."""
+    return int(term.ast.value)
