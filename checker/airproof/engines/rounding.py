@@ -17,6 +17,7 @@ from airproof.engines.unrolling import Unrolling, valuation
 from airproof.evidence.sequence import Sequence
 from airproof.transition.decode import state_of
 from airproof.transition.layout import number, value_names
+from airproof.transition.terms import any_of, equal, implies, negation
 
 GRAINS = tuple(Fraction(1, n) for n in (1, 2, 10, 20, 100))
 
@@ -83,7 +84,8 @@ def _pinned(found: Candidate, budget: Budget, settled: int | None, *, timed: boo
     solver = found.unrolling.numbers_only(found.model, found.steps, known)
     solver.set("timeout", 1000)
     solver.add(*_as_in(found.model, known))
-    _show(solver, found.model, [*chain(*states[done:], *flows[done:], lasted)])
+    if settled is None:
+        _show(solver, found.model, [*chain(*states, *flows, lasted)])
     changed = [] if settled is not None else list(states[0])
     for was, now in pairwise(states[done:]):
         changed += _changed(solver, was, now)
@@ -107,7 +109,7 @@ def _show(solver: z3.Solver, model: z3.ModelRef, terms: list[z3.ArithRef]) -> No
 
 
 def _as_in(model: z3.ModelRef, terms: Iterable[z3.ArithRef]) -> Iterator[z3.BoolRef]:
-    return (term == model.eval(term, model_completion=True) for term in terms)
+    return (equal(term, model.eval(term, model_completion=True)) for term in terms)
 
 
 def _numbers(
@@ -129,7 +131,7 @@ def _changed(
     """Has as many numbers as can be stay as they were; those that cannot."""
     stays = [z3.FreshBool("stays", solver.ctx) for _ in now]
     pairs = zip(stays, was, now, strict=True)
-    solver.add(*(z3.Implies(mark, a == b) for mark, a, b in pairs))
+    solver.add(*(implies(mark, equal(a, b)) for mark, a, b in pairs))
     left = dict(zip([mark.get_id() for mark in stays], stays, strict=True))
     while left and (answer := solver.check(*left.values())) != z3.sat:
         core = [mark.get_id() for mark in solver.unsat_core()]
@@ -143,11 +145,12 @@ def _changed(
 def _loose(solver: z3.Solver, model: z3.ModelRef, terms: list[z3.ArithRef]) -> list[z3.ArithRef]:
     """Those that are not round and may have other values than the model's, in their order."""
     values = {t.get_id(): model.eval(t, model_completion=True) for t in terms}
-    fixed = [t for t in terms if len([*_roundest(values[t.get_id()].as_fraction())]) > 1]
+    fixed = [t for t in terms if values[t.get_id()].as_fraction().denominator > 1]
     loose = set[int]()
-    while fixed and solver.check(z3.Or([t != values[t.get_id()] for t in fixed])) == z3.sat:
+    same = {t.get_id(): equal(t, values[t.get_id()]) for t in fixed}
+    while fixed and solver.check(any_of(negation(same[t.get_id()]) for t in fixed)) == z3.sat:
         other = solver.model()
-        moved = {t.get_id() for t in fixed if z3.is_false(other.eval(t == values[t.get_id()]))}
+        moved = {t.get_id() for t in fixed if z3.is_false(other.eval(same[t.get_id()]))}
         loose |= moved
         fixed = [t for t in fixed if t.get_id() not in moved]
     return [t for t in terms if t.get_id() in loose]
@@ -157,10 +160,10 @@ def _settle(solver: z3.Solver, model: z3.ModelRef, term: z3.ArithRef) -> z3.Mode
     """Pins one number to the roundest that the steps allow."""
     now = model.eval(term, model_completion=True).as_fraction()
     for value in _roundest(now):
-        equal = term == number(solver.ctx, value)
-        if value == now or solver.check(equal) == z3.sat:
+        so = equal(term, number(solver.ctx, value))
+        if value == now or solver.check(so) == z3.sat:
             model = model if value == now else solver.model()
-            solver.add(equal)
+            solver.add(so)
             break
     return model
 

@@ -28,6 +28,7 @@ from airproof.transition.translating import translated
 EXTRA_STEPS = 2  # elapse steps beyond the fewest in which a shorter length is still looked for
 POLISH_UNITS = 4_000_000  # solver units for each way of polishing a find
 EXTRA_UNITS = 2_000_000  # for looking beyond the fewest steps
+EASY_UNITS = 280_000  # where the fewest steps took more, those never sufficed
 POLISH_SECONDS = 60.0
 
 
@@ -143,9 +144,11 @@ class Search:
             find, shortest = _calm(run, find, self._allowance(EXTRA_UNITS), alone=True), False
         else:
             if landmarks(self.circuit, self.prop.sentence):
+                spent = run.effort.units
                 find, shortest = _shorten(run, find, done + 1, self._allowance())
+                hard = run.effort.units - spent > EASY_UNITS
                 last, units = done + 1 + EXTRA_STEPS, self._allowance(EXTRA_UNITS)
-                find, shortest = _shorten(run, find, last, units)
+                find, shortest = (find, False) if hard else _shorten(run, find, last, units)
             find = _calm(run, find, self._allowance())
         candidate = Candidate(self.circuit, run, find.steps, find.model)
         sequence = rounded(candidate, self.prop, self._allowance(), settled=settled)

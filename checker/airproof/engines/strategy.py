@@ -34,7 +34,7 @@ FRAMES_SHARE = 0.7  # of the time, so that a search is left some when frames do 
 
 @dataclass(frozen=True, slots=True)
 class Turn:
-    """Solver units for a search from the start, then for frames (None: all that is left).
+    """Solver units for a search from the start, then for frames (0: none; None: all that is left).
 
     guarded: the most clauses with the property's memory that are tried as facts before frames
     onward:  a run that is known is followed and gone on from, before anything else
@@ -52,7 +52,8 @@ class Turn:
 SAFETY = (
     Turn(500_000, 2_000_000, ("turns", "blame"), guarded=1000),
     Turn(12_000_000, 4_000_000, ("turns", "blame"), guarded=100_000),
-    Turn(40_000_000, 8_000_000, ("turns", "blame"), walk=True),
+    Turn(40_000_000, 0, (), walk=True),
+    Turn(0, 8_000_000, ("turns", "blame")),
     Turn(100_000_000, 12_000_000, ("reading", "blame")),
     Turn(150_000_000, None, ("reading", "blame")),
 )
@@ -113,7 +114,7 @@ class _Case:
         for turn in _turns(self.prop):
             if (far := self._onward(turn, stated, deepest=deepest)) is not None:
                 return self._found_or_not(replace(far, steps=cleared))
-            if not deepest:
+            if turn.search and not deepest:
                 hunt = search.Search(self.part, self.prop, self.budget, stated)
                 outcome = hunt.deepen(self.budget.steps, units=turn.search)
                 deepest, cleared = outcome.why == "deepest", outcome.steps

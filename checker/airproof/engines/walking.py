@@ -22,13 +22,14 @@ from airproof.engines.unrolling import Effort, Unrolling, valuation
 from airproof.evidence.sequence import Sequence
 from airproof.transition.decode import Valuation, valuation_of
 from airproof.transition.encode import layout_of
-from airproof.transition.layout import CLOCK, number
+from airproof.transition.layout import CLOCK, Moment, number
 from airproof.transition.literals import Bit, Literal
 from airproof.transition.rungs import literal_of
+from airproof.transition.terms import equal, negation
 
 FARTHEST = 6  # steps from one waypoint to the next
-UNITS = 1_000_000  # solver units for each number of steps
-MOST_UNITS = 20_000_000  # solver units for all of the way
+UNITS = 4_000_000  # solver units for each number of steps
+MOST_UNITS = 120_000_000  # solver units for all of the way
 
 
 def walked(
@@ -62,7 +63,7 @@ class _Walk:
     """As far as it has come.
 
     here: every variable's value where it is; None before it begins
-    legs: so many steps from the start (True) or from anywhere
+    legs: so many steps from the start (True) or from anywhere, and how a state of theirs reads
     """
 
     circuit: Circuit
@@ -72,20 +73,19 @@ class _Walk:
     start: State | None = None
     steps: list[Step] = field(default_factory=list)
     here: Valuation | None = None
-    legs: dict[tuple[bool, int], Unrolling] = field(default_factory=dict)
+    legs: dict[tuple[bool, int], tuple[Unrolling, Moment]] = field(default_factory=dict)
 
     @property
     def spent(self) -> int:
         """Solver units."""
-        return sum(run.effort.units for run in self.legs.values())
+        return sum(run.effort.units for run, _ in self.legs.values())
 
     def goes_on(self, waypoint: Literal) -> bool:
         """Makes the fewest steps that lead to the waypoint; False if a few do not."""
         if self.here is not None and _so(self.here, waypoint):
             return True
         for steps in range(FARTHEST + 1):
-            run = self._leg(steps)
-            now = layout_of(run.system, self.circuit).moment(after=False)
+            run, now = self._leg(steps)
             with run.scope():
                 run.solver.add(*self._pins(run), run.at(literal_of(now, waypoint), steps))
                 answer = run.check(replace(self.budget, resource=run.effort.units + UNITS))
@@ -95,7 +95,7 @@ class _Walk:
                 return answer.word == "sat"
         return False
 
-    def _leg(self, steps: int) -> Unrolling:
+    def _leg(self, steps: int) -> tuple[Unrolling, Moment]:
         first = self.here is None
         if (first, steps) not in self.legs:
             system = self.known.system if first else replace(self.known.system, start=())
@@ -103,16 +103,18 @@ class _Walk:
             search = Search(self.circuit, self.prop, self.budget, known)
             for _ in range(steps):
                 search.extend()
-            self.legs[first, steps] = search.unrolling
+            run = search.unrolling
+            now = layout_of(run.system, self.circuit).moment(after=False)
+            self.legs[first, steps] = run, now
         return self.legs[first, steps]
 
     def _pins(self, run: Unrolling) -> Iterator[z3.BoolRef]:
         for key, value in (self.here or {}).items():
             term = run.states[0][key]
             if isinstance(value, bool):
-                yield term if value else z3.Not(term)
+                yield term if value else negation(term)
             else:
-                yield term == number(run.system.context, value)
+                yield equal(term, number(run.system.context, value))
 
     def _make(self, run: Unrolling, steps: int, model: z3.ModelRef) -> None:
         """The steps with rounder numbers; what the property remembers is as in the model."""

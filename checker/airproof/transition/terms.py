@@ -1,7 +1,7 @@
 """Connectives of booleans, made without z3's checks of every part's sort.
 
 The checks cost more than all the rest of an encoding.  Every part is a boolean
-of one context, and there is at least one.
+of one context, and there is at least one; but for `equal`, whose parts are of any sort.
 """
 
 from __future__ import annotations
@@ -36,6 +36,12 @@ def implies(if_so: z3.BoolRef, then: z3.BoolRef) -> z3.BoolRef:
     """The second term wherever the first."""
     context = if_so.ctx
     return z3.BoolRef(z3core.Z3_mk_implies(context.ref(), if_so.as_ast(), then.as_ast()), context)
+
+
+def equal(one: z3.ExprRef, other: z3.ExprRef) -> z3.BoolRef:
+    """Both are of one sort."""
+    context = one.ctx
+    return z3.BoolRef(z3core.Z3_mk_eq(context.ref(), one.ast, other.ast), context)
 
 
 def _parts(terms: tuple[z3.BoolRef | Iterable[z3.BoolRef], ...]) -> list[z3.BoolRef]:
