@@ -167,6 +167,22 @@ def test_the_screen_has_both_lists(results: Results) -> None:
     assert "- lockout: low" in flat
 
 
+def test_a_proof_that_was_not_asked_is_named(results: Results) -> None:
+    """Whoever interrupts it does not take silence for a proof that leans on nothing."""
+    cut = [v if v.property != "low" else replace(v, leans=None) for v in results.verdicts]
+    flat = " ".join(screen(replace(results, verdicts=tuple(cut))).split())
+    assert "- low: what the proof leans on was not found out" in flat
+    assert "- low leans on" not in flat
+
+
+def test_where_none_was_asked_no_parts_are_listed(results: Results) -> None:
+    """A heading without a list would say that they lean on nothing."""
+    none = tuple(replace(v, leans=None) for v in results.verdicts)
+    flat = " ".join(screen(replace(results, verdicts=none)).split())
+    assert "- low: what the proof leans on was not found out" in flat
+    assert "Part by part" not in flat
+
+
 def test_quiet_leaves_it_out(results: Results) -> None:
     """One line for each property is all that `--quiet` prints."""
     assert "leans on" not in screen(results, briefly=True)

@@ -19,6 +19,7 @@ INTRODUCTION = (
     "What each proof leans on, beside what the property itself names. Another proof may lean on"
     " other parts; but whoever alters one of these should prove the property again."
 )
+UNASKED = "what the proof leans on was not found out"
 UNFINISHED = "not minimised to the end: it may lean on less"
 KINDS: Mapping[Kind, str] = {
     "device": "devices",
@@ -38,6 +39,12 @@ def proofs(verdicts: Iterable[Verdict]) -> Iterator[tuple[str, Leans]]:
     for verdict in verdicts:
         if verdict.leans is not None and verdict.word != "undecided":
             yield verdict.property, verdict.leans
+
+
+def unasked(verdicts: Iterable[Verdict]) -> list[str]:
+    """The properties with a proof of which it was not found out what it leans on."""
+    proved = (v for v in verdicts if v.certificate is not None and v.word != "undecided")
+    return [verdict.property for verdict in proved if verdict.leans is None]
 
 
 def told(circuit: Circuit, leans: Leans) -> str:

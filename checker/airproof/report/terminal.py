@@ -23,7 +23,7 @@ from airproof.report import again
 from airproof.report.caution import CAUTION
 from airproof.report.findings import found, reason, remarks
 from airproof.report.granted import granted
-from airproof.report.leaning import INTRODUCTION, by_part, proofs, told
+from airproof.report.leaning import INTRODUCTION, UNASKED, by_part, proofs, told, unasked
 from airproof.report.results import Results
 from airproof.report.story import Item, story
 from airproof.report.words import sentence, units
@@ -138,15 +138,18 @@ def _remarks(circuit: Circuit, verdicts: Iterable[Verdict]) -> Iterator[Renderab
 
 def _why(results: Results) -> Iterator[RenderableType]:
     """What each proof leans on, and which proofs lean on each part."""
-    known = list(proofs(results.verdicts))
-    if not known:
+    known, others = list(proofs(results.verdicts)), unasked(results.verdicts)
+    if not known and not others:
         return
     yield Text("\nWhy it holds", "bold")
     yield indented(Text(INTRODUCTION))
     for name, leans in known:
         text = shown(told(results.circuit, leans))
         yield indented(hanging("- ", Text(f"{name} leans on {text}")))
-    yield indented(Text("Part by part, the proofs that lean on it or on a rule that reads it:"))
+    for name in others:
+        yield indented(hanging("- ", Text(f"{name}: {UNASKED}")))
+    if known:
+        yield indented(Text("Part by part, the proofs that lean on it or on a rule that reads it:"))
     for part, names in by_part(results.verdicts).items():
         yield indented(hanging("- ", Text(f"{part}: {', '.join(names)}")))
 

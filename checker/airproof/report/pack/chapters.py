@@ -139,7 +139,6 @@ class Writer:
         asked, run = self._asked(verdict), verdict.sequence
         breached = verdict.word == "breached"
         found = list(again.lines(verdict))
-        leans = verdict.leans if verdict.word != "undecided" else None
         return Chapter(
             key,
             asked,
@@ -152,7 +151,7 @@ class Writer:
             self._told(f"{key}s", verdict, asked),
             card_of(self.circuit, run, asked, certain=verdict.word != "undecided") if run else None,
             self._sheet(verdict, asked) if breached else None,
-            leaning.told(self.circuit, leans) if leans else "",
+            self._leans(verdict),
             _proof(verdict, self.runs),
             tuple(line.text for line in found),
             tuple(self._retold(key, verdict, found)),
@@ -164,6 +163,13 @@ class Writer:
             return None
         certain = verdict.word != "undecided"
         return tell(key, self.circuit, verdict.sequence, asked, self.studio, certain=certain)
+
+    def _leans(self, verdict: Verdict) -> str:
+        if verdict.word == "undecided":
+            return ""
+        if verdict.leans is not None:
+            return f"This proof leans on {leaning.told(self.circuit, verdict.leans)}."
+        return f"{leaning.UNASKED.capitalize()}." if verdict.certificate is not None else ""
 
     def _retold(self, key: str, verdict: Verdict, found: list[again.Line]) -> Iterator[Retold]:
         stories = [one for line in found for one in line.stories]
