@@ -170,6 +170,15 @@ def test_a_disagreement_is_seen() -> None:
     assert figures.disagreements([result(case, AIRPROOF, "reached", 1)], [case])
 
 
+def test_a_breach_of_a_part_contradicts_nothing() -> None:
+    """What is cut off may be why the whole has none; a proof of the part is one of the whole."""
+    case = next(c for c in SMALL if not c.reached)
+    other = next(c for c in SMALL if c.reached)
+    (part, *_) = (variant.name for variant in VARIANTS if variant.cut)
+    assert figures.disagreements([result(case, part, "reached", 1)], [case]) == []
+    assert figures.disagreements([result(other, part, "never", 1)], [other])
+
+
 def test_figures_against_the_fixedpoint_engine() -> None:
     """Solved alone, too slow and the mean are what they are by hand."""
     first, second = SMALL[0], SMALL[1]
