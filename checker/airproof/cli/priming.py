@@ -55,7 +55,9 @@ class Priming:
     def _shortness(self, name: str) -> int:
         """A run that leads somewhere is mostly longer to find than a proof."""
         sentence = self.circuit.properties[name].sentence
-        return 2 - isinstance(sentence, (Possible, *TIMED)) - (not isinstance(sentence, Never))
+        if isinstance(sentence, (Possible, *TIMED)):
+            return 0
+        return 2 if isinstance(sentence, Never) else 1
 
     def _job(self, name: str, known: Given | None) -> Job:
         return Job(name, Task(self.circuit, name, self.seconds, self.steps, known), self.seconds)

@@ -145,10 +145,11 @@ class Search:
         else:
             if landmarks(self.circuit, self.prop.sentence):
                 spent = run.effort.units
-                find, shortest = _shorten(run, find, done + 1, self._allowance())
-                hard = run.effort.units - spent > EASY_UNITS
-                last, units = done + 1 + EXTRA_STEPS, self._allowance(EXTRA_UNITS)
-                find, shortest = (find, False) if hard else _shorten(run, find, last, units)
+                find, _ = _shorten(run, find, done + 1, self._allowance())
+                shortest = False
+                if run.effort.units - spent <= EASY_UNITS:
+                    last, units = done + 1 + EXTRA_STEPS, self._allowance(EXTRA_UNITS)
+                    find, shortest = _shorten(run, find, last, units)
             find = _calm(run, find, self._allowance())
         candidate = Candidate(self.circuit, run, find.steps, find.model)
         sequence = rounded(candidate, self.prop, self._allowance(), settled=settled)
