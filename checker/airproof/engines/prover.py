@@ -17,7 +17,7 @@ from airproof.engines.growing import Growing, Grown
 from airproof.engines.guarded import guarded, pairs_worth_trying
 from airproof.engines.quick import OutOfBudget
 from airproof.engines.slices import Solvers, Whole
-from airproof.engines.stepping import Cube
+from airproof.engines.stepping import Cube, Rungs
 from airproof.engines.unrolling import Effort
 from airproof.engines.vocabulary import Vocabulary, keys_of
 from airproof.engines.waypoints import Waypoints
@@ -82,6 +82,7 @@ class Prover:
         self.clauses: list[Cube] = []
         self.pairs: list[Cube] = []
         self.whole: Solvers | None = None
+        self.unnamed: Rungs = {}  # what `whole` is not told of before it is wanted
         self.growing: Growing | None = None
 
     @property
@@ -99,8 +100,11 @@ class Prover:
             whole.add_rungs({self.bad: rungs.pop(self.bad)})
             self.known = facts(whole.start, whole.kinds, (-self.bad,))
             if not self.known:
-                whole.add_rungs(rungs)
-                self.known = facts(whole.start, whole.kinds, self._worth_trying())
+                tried = self._worth_trying()
+                now = {n for n in rungs if not tried.isdisjoint((n, -n))}
+                whole.add_rungs({n: spoken for n, spoken in rungs.items() if n in now})
+                self.unnamed = {n: spoken for n, spoken in rungs.items() if n not in now}
+                self.known = facts(whole.start, whole.kinds, tried)
             self.clauses = [(x,) for x in self.known]
             self.pairs = list(pairs_worth_trying(self.words, self.known, self.bad))
         except OutOfBudget as stop:
@@ -119,10 +123,16 @@ class Prover:
             return attempt
         pairs, self.pairs = self.pairs, []
         try:
-            self.clauses = guarded(self.whole, self.known, pairs, self.bad)
+            self.clauses = guarded(self._named(self.whole), self.known, pairs, self.bad)
         except OutOfBudget as stop:
             return Attempt(None, "facts", why=stop.why)
         return self._proved("facts", ()) if (-self.bad,) in self.clauses else attempt
+
+    def _named(self, whole: Solvers) -> Solvers:
+        """With every rung of the first ones."""
+        whole.add_rungs(self.unnamed)
+        self.unnamed = {}
+        return whole
 
     def _proved(self, stage: Stage, cubes: Iterable[Cube]) -> Attempt:
         known = (tuple(-x for x in clause) for clause in self.clauses)
@@ -151,7 +161,7 @@ class Prover:
         if self.whole is None:
             return []
         try:
-            numbers = Waypoints(self.whole).to(self.bad)
+            numbers = Waypoints(self._named(self.whole)).to(self.bad)
         except OutOfBudget:
             return []
         return [self._literal(x) for x in numbers]

@@ -50,7 +50,8 @@ class Turn:
 
 
 SAFETY = (
-    Turn(500_000, 2_000_000, ("turns", "blame"), guarded=1000),
+    Turn(100_000, 250_000, ("turns", "blame"), guarded=1000),
+    Turn(500_000, 2_000_000, ("turns", "blame")),
     Turn(12_000_000, 4_000_000, ("turns", "blame"), guarded=100_000),
     Turn(40_000_000, 0, (), walk=True),
     Turn(0, 8_000_000, ("turns", "blame")),
@@ -59,10 +60,10 @@ SAFETY = (
 )
 OVER_THE_WHOLE = Turn(0, 4_000_000, ("turns", "blame"), guarded=1000)
 UNPROVED = ("no breach within", "not found possible within", "solver limit")
-LOOK = Turn(100_000, 300_000, ("turns", "blame"))
+LOOK = Turn(100_000, 100_000, ("turns", "blame"))
 DEEP = Turn(60_000_000, 4_000_000, ("turns", "blame"), guarded=1000)
-FOUND = (LOOK, DEEP, *SAFETY[1:])
-FOUND_TIMED = (replace(LOOK, search=1_500_000), replace(DEEP, onward=True), *SAFETY[1:])
+FOUND = (LOOK, DEEP, *SAFETY[2:])
+FOUND_TIMED = (replace(LOOK, search=1_500_000), replace(DEEP, onward=True), *SAFETY[2:])
 
 
 def prove(

@@ -12,6 +12,8 @@ from collections.abc import Iterable, Sequence
 import z3
 from z3 import z3core
 
+z3.z3.Z3_DEBUG = False  # its checks of arguments cost a tenth of a proof; the library has its own
+
 
 def all_of(*terms: z3.BoolRef | Iterable[z3.BoolRef]) -> z3.BoolRef:
     """Every term; one iterable is the same as its parts."""
