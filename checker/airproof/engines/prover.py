@@ -27,7 +27,7 @@ from airproof.transition.encode import encode, layout_of
 from airproof.transition.literals import Bit, Literal
 from airproof.transition.rungs import first_rungs
 from airproof.transition.slicing import reads
-from airproof.transition.system import System
+from airproof.transition.system import System, memory_of
 
 __all__ = ["NOT_ENOUGH", "NO_START", "Attempt", "Prover", "Way", "keys_of"]
 
@@ -186,7 +186,7 @@ class Prover:
         """The one that goes on from where it was, with the facts known by now."""
         if self.growing is None:
             whole = Whole(self.system, reads(self.system), self.words, (), self.effort)
-            self.growing = Growing(whole, self.bad, self._memory())
+            self.growing = Growing(whole, self.bad, memory_of(self.system))
         self.growing.whole = replace(self.growing.whole, facts=tuple(self.clauses))
         return self.growing
 
@@ -198,10 +198,6 @@ class Prover:
         if grown.cubes is None:
             return Attempt(None, "frames", breach=grown.breach, why=grown.why)
         return self._proved("frames", grown.cubes)
-
-    def _memory(self) -> frozenset[str]:
-        """The keys of the property's own variables, where every slice begins."""
-        return frozenset(v.key for v in self.system.variables if v.key.startswith("monitor "))
 
 
 def _ways(growing: Growing) -> dict[Way, Callable[[], Grown]]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import chain, pairwise
@@ -33,7 +33,12 @@ class Candidate:
 
 
 def rounded(
-    found: Candidate, prop: Property, budget: Budget, *, settled: int | None = None
+    found: Candidate,
+    prop: Property,
+    budget: Budget,
+    *,
+    settled: int | None = None,
+    still: frozenset[str] = frozenset(),
 ) -> Sequence:
     """The sequence of the model, its positions and order of moves kept.
 
@@ -41,9 +46,10 @@ def rounded(
     what the steps do not allow, or the budget cuts off, keeps the model's value.
     settled: so many first steps (0: the start alone) keep the model's values, but for how
              long they last
+    still: keys of variables that keep the model's values all along
     """
     timed = isinstance(prop.sentence, TIMED)
-    numbers = _pinned(found, budget, settled, timed=timed)
+    numbers = _pinned(found, budget, settled, still, timed=timed)
     states = found.unrolling.states[: found.steps + 1]
     first, *later = (
         state_of(found.circuit, valuation(found.model, numbers, terms)) for terms in states
@@ -71,16 +77,19 @@ def _amounts(inputs: dict[str, bool | Fraction]) -> dict[str, Fraction]:
     }
 
 
-def _pinned(found: Candidate, budget: Budget, settled: int | None, *, timed: bool) -> z3.ModelRef:
+def _pinned(
+    found: Candidate, budget: Budget, settled: int | None, still: frozenset[str], *, timed: bool
+) -> z3.ModelRef:
     """A model with the same booleans and rounder numbers; how long steps last only if `timed`.
 
     The found one itself where no time is left.
     """
     if budget.remaining <= 0:
         return found.model
-    states, flows, lasted = _numbers(found)
+    states, flows, lasted = _numbers(found, lambda key: key not in still)
     done = settled or 0
     known = [*chain(*(states[: done + 1] if settled is not None else ()), *flows[:done])]
+    known += chain(*_numbers(found, lambda key: key in still)[0])
     solver = found.unrolling.numbers_only(found.model, found.steps, known)
     solver.set("timeout", 1000)
     solver.add(*_as_in(found.model, known))
@@ -113,10 +122,10 @@ def _as_in(model: z3.ModelRef, terms: Iterable[z3.ArithRef]) -> Iterator[z3.Bool
 
 
 def _numbers(
-    found: Candidate,
+    found: Candidate, wanted: Callable[[str], bool]
 ) -> tuple[list[list[z3.ArithRef]], list[list[z3.ArithRef]], list[z3.ArithRef]]:
-    """The values of each state, what flows in each step, and how long each step lasts."""
-    names = [f"value {name}" for name in value_names(found.circuit)]
+    """The wanted values of each state, what flows in each step, and how long each step lasts."""
+    names = [key for name in value_names(found.circuit) if wanted(key := f"value {name}")]
     inputs = found.unrolling.inputs[: found.steps]
     return (
         [[terms[name] for name in names] for terms in found.unrolling.states[: found.steps + 1]],

@@ -16,13 +16,16 @@ from airproof.circuit.kinds import Circuit
 from airproof.circuit.properties import TIMED, Property
 from airproof.engines.budget import Budget
 from airproof.engines.rounding import Candidate, rounded
+from airproof.engines.staying import far_from
 from airproof.engines.unrolling import Answer, Effort, Unrolling
 from airproof.evidence.sequence import Sequence
 from airproof.transition.encode import encode, layout_of
 from airproof.transition.landmarks import landmarks
 from airproof.transition.literals import Literal
 from airproof.transition.rungs import literal_of
-from airproof.transition.system import System
+from airproof.transition.slicing import reads
+from airproof.transition.system import System, memory_of
+from airproof.transition.terms import equal
 from airproof.transition.translating import translated
 
 EXTRA_STEPS = 2  # elapse steps beyond the fewest in which a shorter length is still looked for
@@ -30,6 +33,7 @@ POLISH_UNITS = 4_000_000  # solver units for each way of polishing a find
 EXTRA_UNITS = 2_000_000  # for looking beyond the fewest steps
 EASY_UNITS = 280_000  # where the fewest steps took more, those never sufficed
 POLISH_SECONDS = 60.0
+NEARBY_UNITS = 8_000_000  # at most, for a breach with all that is far from it at rest
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,6 +78,7 @@ class Search:
         self.circuit, self.prop, self.budget = circuit, prop, budget
         if known is None:
             known = Known(encode(circuit, prop, z3.Context()))
+        self.system = known.system
         self.unrolling = Unrolling(translated(known.system, z3.Context()))
         self.facts = self._stated(known)
         self.start: Answer | None = None
@@ -104,9 +109,27 @@ class Search:
         budget = self.budget if units is None else replace(self.budget, resource=units)
         answer = self._deepen(steps, budget)
         done = self.unrolling.steps
-        if answer.word != "sat":
-            return self._stopped(answer, "deepest")
-        return self.polished(Find(done, self.unrolling.model()))
+        if answer.word == "sat":
+            return self.polished(Find(done, self.unrolling.model()))
+        if answer.why == "solver limit" and units is not None:
+            find = self._nearby(min(units, NEARBY_UNITS))
+            if find is not None:
+                return self.polished(find)
+        return self._stopped(answer, "deepest")
+
+    def _nearby(self, units: int) -> Find | None:
+        """A breach in the step that was too hard, with all that is far from it as at the start."""
+        run = self.unrolling
+        far = far_from(memory_of(self.system), self.system, reads(self.system))
+        if not far:
+            return None
+        with run.scope():
+            for key in sorted(far):
+                first, *later = (state[key] for state in run.states)
+                run.solver.add(*(equal(term, first) for term in later))
+            run.solver.add(run.breached(run.steps))
+            answer = run.check(replace(self.budget, resource=run.effort.units + units))
+            return Find(run.steps, run.model()) if answer.word == "sat" else None
 
     def _stopped(self, answer: Answer, otherwise: str) -> Outcome:
         why = answer.why if answer.word == "unknown" else otherwise

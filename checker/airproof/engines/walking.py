@@ -18,15 +18,19 @@ from airproof.circuit.state import State, Step
 from airproof.engines.budget import Budget
 from airproof.engines.rounding import Candidate, rounded
 from airproof.engines.search import Known, Outcome, Search
+from airproof.engines.staying import far_from
 from airproof.engines.unrolling import Effort, Unrolling, valuation
+from airproof.engines.vocabulary import keys_of
 from airproof.evidence.sequence import Sequence
 from airproof.transition.decode import Valuation, valuation_of
 from airproof.transition.encode import layout_of
 from airproof.transition.layout import CLOCK, Moment, number
 from airproof.transition.literals import Bit, Literal
 from airproof.transition.rungs import literal_of
+from airproof.transition.slicing import Reads, reads
 from airproof.transition.terms import equal, negation
 
+NOTHING: frozenset[str] = frozenset()
 FARTHEST = 6  # steps from one waypoint to the next
 UNITS = 4_000_000  # solver units for each number of steps
 MOST_UNITS = 120_000_000  # solver units for all of the way
@@ -45,7 +49,8 @@ def walked(
 
     Landmarks are waypoints only where the next bit cannot be got to without them.
     """
-    walk, passed, there = _Walk(circuit, prop, known, budget), list[Literal](), False
+    walk = _Walk(circuit, prop, known, budget, reads(known.system))
+    passed, there = list[Literal](), False
     for waypoint in waypoints:
         passed.append(waypoint)
         if isinstance(waypoint.rung, Bit):
@@ -70,6 +75,7 @@ class _Walk:
     prop: Property
     known: Known
     budget: Budget
+    reads: Reads
     start: State | None = None
     steps: list[Step] = field(default_factory=list)
     here: Valuation | None = None
@@ -84,16 +90,31 @@ class _Walk:
         """Makes the fewest steps that lead to the waypoint; False if a few do not."""
         if self.here is not None and _so(self.here, waypoint):
             return True
+        far = NOTHING
+        if self.here is not None:
+            far = far_from(keys_of(waypoint.rung), self.known.system, self.reads)
         for steps in range(FARTHEST + 1):
-            run, now = self._leg(steps)
-            with run.scope():
-                run.solver.add(*self._pins(run), run.at(literal_of(now, waypoint), steps))
-                answer = run.check(replace(self.budget, resource=run.effort.units + UNITS))
-                if answer.word == "sat":
-                    self._make(run, steps, run.model())
-            if answer.word != "unsat":
-                return answer.word == "sat"
+            if far and self._makes(waypoint, steps, far) == "sat":
+                return True
+            if (word := self._makes(waypoint, steps, NOTHING)) != "unsat":
+                return word == "sat"
         return False
+
+    def _makes(self, waypoint: Literal, steps: int, still: frozenset[str]) -> str:
+        """Makes so many steps to the waypoint, if it can: the solver's word for that.
+
+        still: keys of variables that stay as they are meanwhile
+        """
+        run, now = self._leg(steps)
+        with run.scope():
+            run.solver.add(*self._pins(run, 0, self.here or ()))
+            for i in range(steps):
+                run.solver.add(*self._pins(run, i + 1, still))
+            run.solver.add(run.at(literal_of(now, waypoint), steps))
+            answer = run.check(replace(self.budget, resource=run.effort.units + UNITS))
+            if answer.word == "sat":
+                self._make(run, steps, still)
+        return answer.word
 
     def _leg(self, steps: int) -> tuple[Unrolling, Moment]:
         first = self.here is None
@@ -108,19 +129,21 @@ class _Walk:
             self.legs[first, steps] = run, now
         return self.legs[first, steps]
 
-    def _pins(self, run: Unrolling) -> Iterator[z3.BoolRef]:
-        for key, value in (self.here or {}).items():
-            term = run.states[0][key]
+    def _pins(self, run: Unrolling, i: int, keys: Iterable[str]) -> Iterator[z3.BoolRef]:
+        """These variables have in state i the values of where it is."""
+        for key in keys:
+            term, value = run.states[i][key], (self.here or {})[key]
             if isinstance(value, bool):
                 yield term if value else negation(term)
             else:
                 yield equal(term, number(run.system.context, value))
 
-    def _make(self, run: Unrolling, steps: int, model: z3.ModelRef) -> None:
+    def _make(self, run: Unrolling, steps: int, still: frozenset[str]) -> None:
         """The steps with rounder numbers; what the property remembers is as in the model."""
+        model = run.model()
         found = Candidate(self.circuit, run, steps, model)
         settled = None if self.here is None else 0
-        leg = rounded(found, self.prop, self.budget, settled=settled)
+        leg = rounded(found, self.prop, self.budget, settled=settled, still=still)
         last = leg.steps[-1].after if leg.steps else leg.start
         memory = {k: t for k, t in run.states[steps].items() if k.startswith("monitor ")}
         self.here = {**valuation(model, model, memory), **valuation_of(self.circuit, last)}

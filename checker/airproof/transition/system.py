@@ -73,3 +73,8 @@ def conjunction(context: z3.Context, parts: tuple[Conjunct, ...]) -> z3.BoolRef:
     if not parts:
         return z3.BoolVal(True, context)
     return all_of([part.term for part in parts])
+
+
+def memory_of(system: System) -> frozenset[str]:
+    """The keys of what the system's monitor remembers."""
+    return frozenset(v.key for v in system.variables if v.key.startswith("monitor "))
