@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
+
 import pytest
 import z3
 
@@ -13,11 +15,14 @@ from airproof.engines.budget import Budget
 from airproof.engines.given import given
 from airproof.engines.guarded import pairs_worth_trying
 from airproof.engines.prover import NOT_ENOUGH, Prover
+from airproof.engines.quick import OutOfBudget
+from airproof.engines.stepping import Cube, Rungs, Start
 from airproof.evidence.certificate import Invariant
 from airproof.evidence.given import Given
 from airproof.language import load, load_text
 from airproof.resources import folder
 from airproof.transition.encode import encode
+from airproof.transition.literals import Rung
 from airproof.transition.system import conjunction
 from airproof.transition.translating import translated
 
@@ -61,6 +66,41 @@ def test_given_facts_change_no_outcome(circuit: Circuit) -> None:
         alone = Prover(circuit, prop, Budget()).facts()
         helped = Prover(circuit, prop, Budget(), known[prop.start]).facts()
         assert (alone.invariant is None) == (helped.invariant is None)
+
+
+@pytest.mark.parametrize("circuit", WORKED, ids=lambda circuit: circuit.name)
+def test_with_given_facts_everything_else_is_still_known(circuit: Circuit) -> None:
+    """What is not tried as a fact again is there when memory guards it, and on the way to it."""
+    known = {start: given(circuit, start, Budget()) for start in (None, *circuit.standings)}
+    for prop in list(circuit.properties.values())[:: 2 if len(circuit.devices) < 10 else 8]:
+        alone = Prover(circuit, prop, Budget())
+        helped = Prover(circuit, prop, Budget(), known[prop.start])
+        for proof in (alone, helped):
+            if proof.facts().why == NOT_ENOUGH:
+                proof.guarded(100_000)
+        assert set(told(alone, alone.clauses)) == set(told(helped, helped.clauses))
+        assert bool(alone.waypoints()) == bool(helped.waypoints())
+
+
+def told(proof: Prover, clauses: Iterable[Cube]) -> Iterator[frozenset[tuple[Rung, bool]]]:
+    """The clauses without the numbers that rungs happen to have."""
+    return (frozenset((proof.words.rungs[abs(x)], x > 0) for x in clause) for clause in clauses)
+
+
+def test_naming_that_was_cut_off_is_not_begun_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Rungs named twice would spoil what is read off a model."""
+    prop = GATE.properties["rung_first"]
+    proof = Prover(GATE, prop, Budget(), given(GATE, None, Budget()))
+    assert proof.facts().why == NOT_ENOUGH
+    assert proof.unnamed
+    with monkeypatch.context() as patch:
+        patch.setattr(Start, "add_rungs", _no_answer)
+        assert proof.guarded(10_000).why == "solver failed: once"
+    assert proof.waypoints() is not None
+
+
+def _no_answer(self: Start, rungs: Rungs) -> None:
+    raise OutOfBudget("solver failed: once")
 
 
 def test_nothing_is_given_when_the_budget_is_spent() -> None:

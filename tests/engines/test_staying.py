@@ -107,6 +107,43 @@ def test_none_nearby_says_what_stopped_it(yard: Circuit, monkeypatch: pytest.Mon
     assert (outcome.sequence, outcome.why, outcome.steps) == (None, "solver limit", 8)
 
 
+def test_the_search_goes_on_where_it_was(yard: Circuit, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What was at rest for one question is not for the next: in nine steps the row is filled."""
+    search = Search(yard, yard.properties["row_empty"], Budget())
+    with monkeypatch.context() as patch:
+        answer = Answer("unknown", "solver limit")
+        search.deepen(8)
+        patch.setattr(Unrolling, "stubborn", lambda *_: answer)
+        assert search.deepen(9, units=10_000_000).sequence is None
+    outcome = search.deepen(9)
+    assert outcome.sequence is not None
+    assert (len(outcome.sequence.steps), outcome.steps) == (9, 8)
+
+
+def test_what_stops_it_is_said(yard: Circuit, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Ctrl-C, or the end of the time, while all that is far is at rest."""
+    budget = Budget()
+    search = Search(yard, yard.properties["row_empty"], budget)
+    search.deepen(4)
+
+    def stubborn(self: Unrolling, budget: Budget, *assumptions: z3.BoolRef) -> Answer:
+        budget.cancelled.set()
+        return Answer("unknown", "solver limit")
+
+    monkeypatch.setattr(Unrolling, "stubborn", stubborn)
+    outcome = search.deepen(9, units=10_000_000)
+    assert (outcome.sequence, outcome.why, outcome.steps) == (None, "interrupted", 4)
+
+
+def test_it_costs_no_more_than_is_left(yard: Circuit, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The whole budget counts, not only a turn's share."""
+    search = Search(yard, yard.properties["tank_empty"], Budget())
+    search.deepen(2)
+    search.budget = Budget(resource=search.unrolling.effort.units)
+    monkeypatch.setattr(Unrolling, "stubborn", lambda *_: Answer("unknown", "solver limit"))
+    assert search.deepen(3, units=10_000_000).sequence is None
+
+
 def test_no_answer_is_none(yard: Circuit, monkeypatch: pytest.MonkeyPatch) -> None:
     """A solver that says neither yes nor no has found nothing."""
     first = iter([True])  # whether there is a start at all

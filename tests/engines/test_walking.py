@@ -6,7 +6,7 @@ import pytest
 
 from airproof.circuit.behaviour import Behaviour
 from airproof.circuit.kinds import Circuit
-from airproof.engines import strategy
+from airproof.engines import strategy, walking
 from airproof.engines.budget import Budget
 from airproof.engines.prover import Prover
 from airproof.engines.search import Known, Outcome
@@ -14,6 +14,7 @@ from airproof.engines.strategy import Turn
 from airproof.engines.walking import walked
 from airproof.language import load_text
 from airproof.transition.literals import Bit, Edge, Literal
+from airproof.transition.system import System
 
 # Three pilots in a row, each opened by air that the one before lets in.
 SCENE = """
@@ -39,6 +40,7 @@ property dry "The third pipe stays empty"
 property bursts "The third pipe never bursts"
     never third >= 9 bar
 """
+REST = ["position vent"]
 FAR = ["position cock", "position two", "position three", "monitor breached"]
 
 
@@ -82,6 +84,48 @@ def test_a_walk_is_a_run(row: Circuit) -> None:
     assert replay.accepted
     assert replay.decided == len(run.steps) - 1
     assert not outcome.shortest
+
+
+def test_where_what_is_far_must_move_it_does(row: Circuit, monkeypatch: pytest.MonkeyPatch) -> None:
+    """With everything called far nothing comes about at rest, and the walk is made all the same."""
+    points, tried = prover(row, "dry").waypoints(), list[str]()
+    makes = walking._Walk._makes
+
+    def spied(self: walking._Walk, waypoint: Literal, steps: int, still: frozenset[str]) -> str:
+        word = makes(self, waypoint, steps, still)
+        tried.extend([word] if still else [])
+        return word
+
+    monkeypatch.setattr(walking._Walk, "_makes", spied)
+    monkeypatch.setattr(walking, "far_from", lambda keys, system, known: _places(system))
+    outcome = walk(row, [point for point in points if isinstance(point.rung, Bit)])
+    assert outcome is not None
+    assert outcome.sequence is not None
+    assert "unsat" in tried
+    assert "sat" not in tried
+
+
+def test_what_is_far_rests_where_it_may(row: Circuit, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The vent, which nothing on the way depends on, stays as it is in every leg but the first."""
+    points, moved = prover(row, "dry").waypoints(), list[bool]()
+    makes = walking._Walk._makes
+
+    def spied(self: walking._Walk, waypoint: Literal, steps: int, still: frozenset[str]) -> str:
+        before = dict(self.here or {})
+        word = makes(self, waypoint, steps, still)
+        if word == "sat" and still and self.here is not None:
+            moved.extend(before[key] != self.here[key] for key in still)
+        return word
+
+    monkeypatch.setattr(walking._Walk, "_makes", spied)
+    monkeypatch.setattr(walking, "far_from", lambda keys, system, known: frozenset(REST))
+    assert walk(row, points) is not None
+    assert moved
+    assert not any(moved)
+
+
+def _places(system: System) -> frozenset[str]:
+    return frozenset(v.key for v in system.variables if v.key.startswith(("position ", "value ")))
 
 
 def test_waypoints_that_cannot_be_got_to_are_left_out(row: Circuit) -> None:

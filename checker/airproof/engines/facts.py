@@ -11,7 +11,7 @@ def facts(start: Start, kinds: Sequence[Kind], among: Collection[int] | None = N
     """The greatest set of literals that holds at the start and that both kinds of step keep.
 
     among: only these are tried, None for all
-    before: rungs are named in every solver.
+    before: the rungs of these are named in every solver.
     after: the conjunction of the literals is an inductive invariant.
     """
     so = [-x for x in sorted(start.never, key=abs) if among is None or -x in among]

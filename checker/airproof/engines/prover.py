@@ -130,8 +130,8 @@ class Prover:
 
     def _named(self, whole: Solvers) -> Solvers:
         """With every rung of the first ones."""
-        whole.add_rungs(self.unnamed)
-        self.unnamed = {}
+        rungs, self.unnamed = self.unnamed, {}  # also where the naming is cut off
+        whole.add_rungs(rungs)
         return whole
 
     def _proved(self, stage: Stage, cubes: Iterable[Cube]) -> Attempt:

@@ -46,7 +46,7 @@ def rounded(
     what the steps do not allow, or the budget cuts off, keeps the model's value.
     settled: so many first steps (0: the start alone) keep the model's values, but for how
              long they last
-    still: keys of variables that keep the model's values all along
+    still: keys of values that are as in the model all along; what is no value is so anyway
     """
     timed = isinstance(prop.sentence, TIMED)
     numbers = _pinned(found, budget, settled, still, timed=timed)

@@ -112,24 +112,29 @@ class Search:
         if answer.word == "sat":
             return self.polished(Find(done, self.unrolling.model()))
         if answer.why == "solver limit" and units is not None:
-            find = self._nearby(min(units, NEARBY_UNITS))
-            if find is not None:
-                return self.polished(find)
+            nearby = self._nearby(min(units, NEARBY_UNITS))
+            if isinstance(nearby, Find):
+                return self.polished(nearby)
+            answer = nearby if nearby.why in ("time limit", "interrupted") else answer
         return self._stopped(answer, "deepest")
 
-    def _nearby(self, units: int) -> Find | None:
-        """A breach in the step that was too hard, with all that is far from it as at the start."""
+    def _nearby(self, units: int) -> Find | Answer:
+        """A breach in the step that was too hard, with all that is far from it as at the start.
+
+        Places and values are; what follows from them, timers and what is on its way are free.
+        """
         run = self.unrolling
         far = far_from(memory_of(self.system), self.system, reads(self.system))
         if not far:
-            return None
+            return Answer("unsat")
         with run.scope():
             for key in sorted(far):
                 first, *later = (state[key] for state in run.states)
                 run.solver.add(*(equal(term, first) for term in later))
             run.solver.add(run.breached(run.steps))
-            answer = run.check(replace(self.budget, resource=run.effort.units + units))
-            return Find(run.steps, run.model()) if answer.word == "sat" else None
+            most = min(self.budget.resource, run.effort.units + units)
+            answer = run.check(replace(self.budget, resource=most))
+            return Find(run.steps, run.model()) if answer.word == "sat" else answer
 
     def _stopped(self, answer: Answer, otherwise: str) -> Outcome:
         why = answer.why if answer.word == "unknown" else otherwise

@@ -118,7 +118,7 @@ class _Case:
             if turn.search and not deepest:
                 hunt = search.Search(self.part, self.prop, self.budget, stated)
                 outcome = hunt.deepen(self.budget.steps, units=turn.search)
-                deepest, cleared = outcome.why == "deepest", outcome.steps
+                deepest, cleared = outcome.why == "deepest", max(cleared, outcome.steps)
             if not deepest and outcome.why != "solver limit":
                 break
             if (
@@ -131,6 +131,8 @@ class _Case:
                 return self._found_or_not(replace(far, steps=cleared))
         else:
             outcome = outcome if deepest else hunt.deepen(self.budget.steps)
+        if outcome.sequence is None:
+            outcome = replace(outcome, steps=max(cleared, outcome.steps))
         return self._found_or_not(outcome)
 
     def over_the_whole(self, known: Given | None) -> Verdict | None:

@@ -94,7 +94,7 @@ class _Walk:
         if self.here is not None:
             far = far_from(keys_of(waypoint.rung), self.known.system, self.reads)
         for steps in range(FARTHEST + 1):
-            if far and self._makes(waypoint, steps, far) == "sat":
+            if far and steps and self._makes(waypoint, steps, far) == "sat":
                 return True
             if (word := self._makes(waypoint, steps, NOTHING)) != "unsat":
                 return word == "sat"
