@@ -11,7 +11,7 @@ import z3
 import airproof.transition.terms  # noqa: F401 - turns off what is turned on again here
 from sharing import FOLDER
 
-z3.z3.Z3_DEBUG = True  # z3py checks every argument: terms of two contexts are told from each other
+z3.z3.Z3_DEBUG = True  # z3py checks arguments: terms of two contexts are told from each other
 
 
 @pytest.fixture(scope="session", autouse=True)

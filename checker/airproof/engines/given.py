@@ -17,6 +17,7 @@ from airproof.evidence.given import Given
 from airproof.transition.encode import encode, layout_of
 from airproof.transition.literals import Literal
 from airproof.transition.rungs import first_rungs
+from airproof.transition.system import memory_of
 
 
 def given(circuit: Circuit, standing: str | None, budget: Budget) -> Given:
@@ -28,7 +29,8 @@ def given(circuit: Circuit, standing: str | None, budget: Budget) -> Given:
     started = Property("", "", Never(NO), start=standing) if standing else None
     system = encode(circuit, started, z3.Context())
     words = Vocabulary(layout_of(system, circuit))
-    bits = (v.key for v in system.variables if v.sort == "bool" and not v.key.startswith("monitor"))
+    memory = memory_of(system)
+    bits = (v.key for v in system.variables if v.sort == "bool" and v.key not in memory)
     whole = Solvers(system, budget, Effort())
     whole.prefer_true()
     try:

@@ -101,9 +101,9 @@ class Prover:
             self.known = facts(whole.start, whole.kinds, (-self.bad,))
             if not self.known:
                 tried = self._worth_trying()
-                now = {n for n in rungs if not tried.isdisjoint((n, -n))}
-                whole.add_rungs({n: spoken for n, spoken in rungs.items() if n in now})
-                self.unnamed = {n: spoken for n, spoken in rungs.items() if n not in now}
+                wanted = {abs(x) for x in tried}
+                whole.add_rungs({n: spoken for n, spoken in rungs.items() if n in wanted})
+                self.unnamed = {n: spoken for n, spoken in rungs.items() if n not in wanted}
                 self.known = facts(whole.start, whole.kinds, tried)
             self.clauses = [(x,) for x in self.known]
             self.pairs = list(pairs_worth_trying(self.words, self.known, self.bad))

@@ -28,6 +28,7 @@ from airproof.transition.layout import CLOCK, Moment, number
 from airproof.transition.literals import Bit, Literal
 from airproof.transition.rungs import literal_of
 from airproof.transition.slicing import Reads, reads
+from airproof.transition.system import memory_of
 from airproof.transition.terms import equal, negation
 
 NOTHING: frozenset[str] = frozenset()
@@ -109,7 +110,7 @@ class _Walk:
         with run.scope():
             run.solver.add(*self._pins(run, 0, self.here or ()))
             for i in range(steps):
-                run.solver.add(*self._pins(run, i + 1, still))
+                run.solver.add(*self._pins(run, i + 1, sorted(still)))
             run.solver.add(run.at(literal_of(now, waypoint), steps))
             answer = run.check(replace(self.budget, resource=run.effort.units + UNITS))
             if answer.word == "sat":
@@ -145,7 +146,7 @@ class _Walk:
         settled = None if self.here is None else 0
         leg = rounded(found, self.prop, self.budget, settled=settled, still=still)
         last = leg.steps[-1].after if leg.steps else leg.start
-        memory = {k: t for k, t in run.states[steps].items() if k.startswith("monitor ")}
+        memory = {key: run.states[steps][key] for key in sorted(memory_of(run.system))}
         self.here = {**valuation(model, model, memory), **valuation_of(self.circuit, last)}
         self.start = self.start or leg.start
         self.steps.extend(leg.steps)
